@@ -1,0 +1,242 @@
+"""Locator drawings: the vehicle from above and from the side, to scale, a place marked on it.
+
+One drawing unit is a centimetre. The front is at the left; the nearside (left, facing forward) is
+then at the lower edge of the view from above. The view from the offside has its front at the right.
+Colours come from the page's style, so that the drawings follow its colour scheme.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+from generator.compose.wording import Wording
+from generator.read.units import Body, Spot, Unit
+
+_GAP = 26
+"""Space between the two views."""
+_EDGE = 16
+"""Space around the drawing, so that a mark on the outline is whole."""
+_MARK = 15
+_DISC = 17
+
+
+def draw_locator(unit: Unit, spot: Spot, wording: Wording) -> Markup:
+    """Return the drawing of one place, as SVG with a text alternative."""
+    body = unit.body
+    frame = _Frame.of(body)
+    x, y = frame.plan_point(spot, body)
+    side = "offside" if spot.wall == "offside" else "nearside"
+    side_x = frame.side_x(spot, body, mirrored=side == "offside")
+    up = spot.up_m or body.height_m / 2
+    side_y = frame.ground - 100 * min(up, body.height_m)
+    inside = " in" if spot.wall == "inside" else ""
+    picture = (
+        f'<g class="v">{_plan(unit, frame)}</g>'
+        f'<circle class="m{inside}" cx="{x:.0f}" cy="{y:.0f}" r="{_MARK}"/>'
+        f'<g class="v">{_side(unit, frame, mirrored=side == "offside")}</g>'
+        f'<circle class="m{inside}" cx="{side_x:.0f}" cy="{side_y:.0f}" r="{_MARK}"/>'
+    )
+    return Markup(  # noqa: S704 - all that is not ours in it has been escaped
+        f'<svg class="locator" viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" '
+        f'width="{frame.width:.0f}" height="{frame.height:.0f}" role="img" '
+        f'aria-label="{escape(describe_place(spot, wording))}">{picture}</svg>'
+    )
+
+
+def describe_place(spot: Spot, wording: Wording) -> str:
+    """Return where a place is, in words."""
+    key = "locator_alt_end" if spot.wall in ("front", "rear") else "locator_alt"
+    return wording(
+        key, place=spot.title, wall=wording(f"locator_{spot.wall}_wall"), along=f"{spot.along_m:g}"
+    )
+
+
+def draw_map(
+    unit: Unit, spots: Sequence[Spot], links: Mapping[str, str], wording: Wording
+) -> Markup:
+    """Return the view from above with every place numbered in order, each a link."""
+    frame = _Frame.of(unit.body)
+    points = _spread([frame.plan_point(spot, unit.body) for spot in spots], frame)
+    marks = "".join(
+        f'<a href="{escape(links[spot.name])}" aria-label="{number}: {escape(spot.title)}">'
+        f'<circle class="n{" in" if spot.wall == "inside" else ""}" cx="{x:.0f}" cy="{y:.0f}" '
+        f'r="{_DISC}"/><text x="{x:.0f}" y="{y + 6:.0f}">{number}</text></a>'
+        for number, (spot, (x, y)) in enumerate(zip(spots, points, strict=True), 1)
+    )
+    height = frame.plan_bottom + _EDGE
+    return Markup(  # noqa: S704 - all that is not ours in it has been escaped
+        f'<svg class="map" viewBox="0 0 {frame.width:.0f} {height:.0f}" '
+        f'width="{frame.width:.0f}" height="{height:.0f}" role="group" '
+        f'aria-label="{escape(wording("map_alt"))}"><g class="v">{_plan(unit, frame)}</g>'
+        f'<text class="f" x="{frame.left + 12:.0f}" y="{frame.middle + 5:.0f}" '
+        f'transform="rotate(-90 {frame.left + 12:.0f} {frame.middle:.0f})" text-anchor="middle">'
+        f"{escape(wording('locator_front'))}</text>{marks}</svg>"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """Where the two views lie on the drawing."""
+
+    width: float
+    height: float
+    left: float
+    top: float
+    length: float
+    breadth: float
+    ground: float
+    drawbar: float
+
+    @classmethod
+    def of(cls, body: Body) -> _Frame:
+        drawbar, length = 100 * body.drawbar_m, 100 * body.length_m
+        breadth, tall = 100 * body.width_m, 100 * body.height_m
+        ground = _EDGE + breadth + _GAP + tall
+        return cls(
+            width=2 * _EDGE + drawbar + length,
+            height=ground + _EDGE,
+            left=_EDGE + drawbar,
+            top=_EDGE,
+            length=length,
+            breadth=breadth,
+            ground=ground,
+            drawbar=drawbar,
+        )
+
+    @property
+    def plan_bottom(self) -> float:
+        return self.top + self.breadth
+
+    @property
+    def middle(self) -> float:
+        return self.top + self.breadth / 2
+
+    def plan_point(self, spot: Spot, body: Body) -> tuple[float, float]:
+        along, across = 100 * spot.along_m, 100 * spot.across_m
+        if spot.wall in ("front", "rear"):
+            across = 100 * spot.along_m
+            along = 0 if spot.wall == "front" else self.length
+        elif spot.wall == "nearside":
+            across = 0
+        elif spot.wall == "offside":
+            across = self.breadth
+        return self.left + along, self.plan_bottom - across
+
+    def side_x(self, spot: Spot, body: Body, *, mirrored: bool) -> float:
+        along = {"front": 0.0, "rear": self.length}.get(spot.wall, 100 * spot.along_m)
+        x = self.left + along
+        return self.width - x if mirrored else x
+
+
+def _plan(unit: Unit, frame: _Frame) -> str:
+    left, top, length, breadth = frame.left, frame.top, frame.length, frame.breadth
+    middle, axle = frame.middle, frame.left + 100 * unit.body.axle_along_m
+    shapes = [
+        f'<rect x="{axle - 33:.0f}" y="{y:.0f}" width="66" height="20" rx="5" class="w"/>'
+        for y in (top + 3, frame.plan_bottom - 23)
+    ]
+    if unit.sort == "caravan":
+        tip = left - frame.drawbar
+        shapes.append(
+            f'<path d="M{left:.0f} {middle - 55:.0f}L{tip + 14:.0f} {middle:.0f}'
+            f'L{left:.0f} {middle + 55:.0f}M{tip:.0f} {middle:.0f}h22"/>'
+        )
+        outline = _rounded(left, top, length, breadth, 26, 20)
+    else:
+        shapes += [
+            f'<rect x="{left + 62:.0f}" y="{y:.0f}" width="62" height="20" rx="5" class="w"/>'
+            for y in (top + 3, frame.plan_bottom - 23)
+        ]
+        outline = _rounded(left, top, length, breadth, 60, 16)
+        shapes.append(
+            f'<path d="M{left + 105:.0f} {top + 12:.0f}q-34 {breadth / 2 - 12:.0f} 0 '
+            f'{breadth - 24:.0f}"/>'
+        )
+    door = 100 * unit.body.entrance_along_m
+    door_y = {"nearside": frame.plan_bottom, "offside": top}.get(unit.body.entrance)
+    if door_y is not None:
+        shapes.append(
+            f'<path class="d" d="M{left + door - 32:.0f} {door_y:.0f}h64"/>'
+        )
+    else:
+        shapes.append(f'<path class="d" d="M{left + length:.0f} {middle - 32:.0f}v64"/>')
+    return f'<path class="b" d="{outline}"/>' + "".join(shapes)
+
+
+def _rounded(x: float, y: float, w: float, h: float, front: float, rear: float) -> str:
+    return (
+        f"M{x + front:.0f} {y:.0f}H{x + w - rear:.0f}q{rear:.0f} 0 {rear:.0f} {rear:.0f}"
+        f"V{y + h - rear:.0f}q0 {rear:.0f} {-rear:.0f} {rear:.0f}H{x + front:.0f}"
+        f"q{-front:.0f} 0 {-front:.0f} {-front:.0f}V{y + front:.0f}q0 {-front:.0f} "
+        f"{front:.0f} {-front:.0f}z"
+    )
+
+
+def _side(unit: Unit, frame: _Frame, *, mirrored: bool) -> str:
+    tall, ground = 100 * unit.body.height_m, frame.ground
+    left, right = frame.left, frame.left + frame.length
+    axle = left + 100 * unit.body.axle_along_m
+    roof, sill = ground - tall, ground - 38
+    wheels = [axle]
+    if unit.sort == "caravan":
+        tip = left - frame.drawbar
+        outline = (
+            f"M{left + 34:.0f} {roof:.0f}H{right - 20:.0f}q20 0 20 20V{sill:.0f}H{left:.0f}"
+            f"V{ground - 120:.0f}z"
+        )
+        extra = (
+            f'<path d="M{left:.0f} {sill - 6:.0f}H{tip + 8:.0f}m-4 -6a6 6 0 1 0 .1 0'
+            f'M{tip + 36:.0f} {sill - 30:.0f}V{ground - 12:.0f}m-9 4a9 9 0 1 0 18 0a9 9 0 1 0 -18 0"/>'
+        )
+    else:
+        wheels.append(left + 93)
+        bonnet = ground - 105
+        outline = (
+            f"M{left:.0f} {sill:.0f}V{bonnet + 12:.0f}q2 -12 14 -14L{left + 62:.0f} {bonnet - 10:.0f}"
+            f"L{left + 128:.0f} {roof + 6:.0f}q8 -6 20 -6H{right - 12:.0f}q12 0 12 14V{sill:.0f}z"
+        )
+        extra = (
+            f'<path d="M{left + 84:.0f} {bonnet - 14:.0f}L{left + 134:.0f} {roof + 22:.0f}h34'
+            f'V{bonnet - 14:.0f}z"/>'
+        )
+    tyres = "".join(f'<circle cx="{x:.0f}" cy="{ground - 33:.0f}" r="33" class="w"/>' for x in wheels)
+    door = ""
+    if unit.body.entrance == ("offside" if mirrored else "nearside"):
+        x = left + 100 * unit.body.entrance_along_m - 32
+        door = (
+            f'<path class="d" d="M{x:.0f} {sill:.0f}V{roof + 34:.0f}h64V{sill:.0f}"/>'
+        )
+    shapes = f'<path class="b" d="{outline}"/>{extra}{door}{tyres}'
+    line = f'<path class="g" d="M{_EDGE / 2:.0f} {ground:.0f}H{frame.width - _EDGE / 2:.0f}"/>'
+    if mirrored:
+        shapes = f'<g transform="matrix(-1 0 0 1 {frame.width:.0f} 0)">{shapes}</g>'
+    return shapes + line
+
+
+def _spread(points: list[tuple[float, float]], frame: _Frame) -> list[tuple[float, float]]:
+    """Return the points moved apart until no two discs touch, each as little as can be."""
+    moved = [list(point) for point in points]
+    apart = 2.25 * _DISC
+    for _ in range(200):
+        clash = False
+        for i in range(len(moved)):
+            for j in range(i):
+                dx, dy = moved[i][0] - moved[j][0], moved[i][1] - moved[j][1]
+                far = (dx * dx + dy * dy) ** 0.5
+                if far < apart:
+                    clash = True
+                    if far < 0.01:
+                        dx, dy, far = 1.0, 0.3 * (i - j), (1 + 0.09 * (i - j) ** 2) ** 0.5
+                    push = (apart - far) / 2 + 0.2
+                    for k, sign in ((i, 1), (j, -1)):
+                        moved[k][0] += sign * push * dx / far
+                        moved[k][1] += sign * push * dy / far
+        for point in moved:
+            point[0] = min(max(point[0], _DISC + 1), frame.width - _DISC - 1)
+            point[1] = min(max(point[1], _DISC + 1), frame.plan_bottom + _EDGE - _DISC - 1)
+        if not clash:
+            break
+    return [(x, y) for x, y in moved]

@@ -1,0 +1,259 @@
+"""Match every task, symptom and routine of the library to the equipment of one unit."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
+from generator.read.expressions import Facts
+from generator.read.library import Caution, Library
+from generator.read.register import Register
+from generator.read.tasks import Role, StateRef, Task
+from generator.read.units import Dealer, Fitting, Spot, Unit
+
+
+def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -> Guide:
+    """Return the guide of one unit: what fits it, bound, with slugs and codes.
+
+    Codes come from the register; a place that has none there gets none here.
+    """
+    vehicle = Fitting(VEHICLE, VEHICLE, "", unit.title, unit.vehicle, unit.at)
+    fittings = {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
+    names = common_names(unit, fittings.values())
+    variables = _declare_variables(library, unit, fittings, names)
+    tasks = _bind_tasks(library, unit, fittings, variables, names)
+    used = {task.place for task in tasks} | {f.place for f in fittings.values()}
+    places = tuple(
+        sorted((spot for spot in unit.places.values() if spot.name in used), key=walk_key(unit))
+    )
+    codes = {
+        place.name: code
+        for place in places
+        if (code := register.code_for(unit.name, "place", place.name)) is not None
+    }
+    return Guide(
+        unit=unit,
+        dealer=dealer,
+        code=register.code_for(unit.name, "unit", "") or "",
+        fittings=fittings,
+        places=places,
+        place_codes=codes,
+        variables=variables,
+        tasks=tasks,
+        symptoms=_bind_symptoms(library, unit, fittings, names),
+        routines=tuple(
+            routine
+            for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
+            if routine.when is None or routine.when.holds(names)
+        ),
+    )
+
+
+def wanted_codes(guide: Guide) -> tuple[tuple[str, str], ...]:
+    """Return the targets that stickers lead to: every place at which a task is done."""
+    return tuple(("place", place.name) for place in guide.places if guide.tasks_at(place.name))
+
+
+def walk_key(unit: Unit) -> Any:
+    """Return a sort key that walks round the vehicle from the front nearside corner, then in.
+
+    Clockwise as seen from above would pass the road side first; this goes front, nearside, rear,
+    offside, then under, on top, and at last through the inside from front to back.
+    """
+    walls = ("front", "nearside", "rear", "offside", "floor", "roof", "inside")
+
+    def key(spot: Spot) -> tuple[int, float, str]:
+        backwards = spot.wall in ("offside",)
+        return (walls.index(spot.wall), -spot.along_m if backwards else spot.along_m, spot.name)
+
+    return key
+
+
+def common_names(unit: Unit, fittings: Iterable[Fitting]) -> dict[str, Any]:
+    """Return the names that every condition and text of a unit may use."""
+    kinds = {fitting.kind for fitting in fittings}
+    return {
+        "unit": Facts({"sort": unit.sort, "title": unit.title}),
+        "has": lambda kind: kind in kinds,
+        "vehicle": Facts(unit.vehicle),
+    }
+
+
+def facts_of(fitting: Fitting, unit: Unit) -> Facts:
+    """Return what a condition or text may ask of a fitting."""
+    facts: dict[str, Any] = {"title": fitting.title, "id": fitting.name, "kind": fitting.kind}
+    if fitting.kind == VEHICLE:
+        facts |= {"sort": unit.sort}
+    return Facts(facts | dict(fitting.values))
+
+
+def variable_key(fitting: str, state: str) -> str:
+    """Return the key of a state of a fitting of this unit."""
+    return state if fitting == VEHICLE else f"{fitting}.{state}"
+
+
+def _declare_variables(
+    library: Library, unit: Unit, fittings: Mapping[str, Fitting], names: Mapping[str, Any]
+) -> dict[str, Variable]:
+    variables = {}
+    for fitting in fittings.values():
+        for state in library.kinds[fitting.kind].states.values():
+            if state.when is None or state.when.holds({**names, "it": facts_of(fitting, unit)}):
+                key = variable_key(fitting.name, state.name)
+                variables[key] = Variable(key, fitting.name, state)
+    return variables
+
+
+def ground_states(
+    refs: Iterable[StateRef],
+    owners: Mapping[str, Fitting],
+    fittings: Mapping[str, Fitting],
+    variables: Mapping[str, Variable],
+) -> tuple[Need, ...]:
+    """Return states over this unit's variables; those of equipment that it lacks fall away.
+
+    `kind.state` means every fitting of that kind.
+    """
+    needs: dict[str, tuple[str, ...]] = {}
+    for ref in refs:
+        if not ref.owner:
+            named = [VEHICLE]
+        elif ref.owner in owners:
+            named = [owners[ref.owner].name]
+        else:
+            named = [f.name for f in fittings.values() if f.kind == ref.owner]
+        for name in named:
+            key = variable_key(name, ref.state)
+            if key in variables:
+                needs[key] = ref.values
+    return tuple(Need(key, values) for key, values in needs.items())
+
+
+def _bind_tasks(
+    library: Library,
+    unit: Unit,
+    fittings: Mapping[str, Fitting],
+    variables: Mapping[str, Variable],
+    names: Mapping[str, Any],
+) -> tuple[BoundTask, ...]:
+    matched: list[tuple[Task, Fitting, dict[str, Fitting]]] = []
+    for task in library.tasks.values():
+        for subject in fittings.values():
+            if subject.kind != task.subject:
+                continue
+            roles = _bind_roles(task.roles, subject, fittings)
+            if roles is None:
+                continue
+            scope = text_scope(unit, subject, task.roles, roles, names)
+            if task.when is None or task.when.holds(scope):
+                matched.append((task, subject, roles))
+    times = Counter(task.name for task, _, _ in matched)
+    bound = []
+    for task, subject, roles in matched:
+        owners = {"subject": subject, **roles}
+        several = times[task.name] > 1
+        at = owners.get(task.place, subject).place
+        bound.append(
+            BoundTask(
+                task=task,
+                slug=f"{task.name}--{subject.name}" if several else task.name,
+                title=task.title,
+                subject=subject,
+                roles=roles,
+                place=at,
+                needs=ground_states(task.needs, owners, fittings, variables),
+                sets={
+                    need.key: need.values[0]
+                    for need in ground_states(task.sets, owners, fittings, variables)
+                },
+                cautions=_collect_cautions(library, unit, task, subject, names),
+            )
+        )
+    order = list(library.areas)
+    bound.sort(key=lambda b: (order.index(b.task.area), b.task.name, b.subject.name))
+    return tuple(bound)
+
+
+def text_scope(
+    unit: Unit,
+    subject: Fitting,
+    roles: tuple[Role, ...],
+    bound: Mapping[str, Fitting],
+    names: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Return all names that a text about `subject` may use. An optional role that is not bound
+    is None."""
+    facts = {name: facts_of(fitting, unit) for name, fitting in bound.items()}
+    absent = {role.name: None for role in roles if role.name not in bound}
+    return {**names, **absent, **facts, "subject": facts_of(subject, unit)}
+
+
+def _bind_roles(
+    wanted: tuple[Role, ...], subject: Fitting, fittings: Mapping[str, Fitting]
+) -> dict[str, Fitting] | None:
+    """Return the equipment for these roles, or None where one that is not optional lacks.
+
+    Of several fittings of a kind, the one at the subject's own place is meant, else the first.
+    """
+    roles: dict[str, Fitting] = {}
+    for role in wanted:
+        candidates = [f for f in fittings.values() if f.kind == role.kind]
+        if candidates:
+            near = [f for f in candidates if f.place == subject.place]
+            roles[role.name] = (near or candidates)[0]
+        elif not role.optional:
+            return None
+    return roles
+
+
+def _collect_cautions(
+    library: Library, unit: Unit, task: Task, subject: Fitting, names: Mapping[str, Any]
+) -> tuple[Caution, ...]:
+    scope = {**names, "it": facts_of(subject, unit)}
+    wanted = [
+        hazard.caution
+        for hazard in library.kinds[subject.kind].hazards
+        if hazard.when is None or hazard.when.holds(scope)
+    ]
+    wanted += task.cautions
+    unique = dict.fromkeys(wanted)
+    return tuple(sorted((library.cautions[name] for name in unique), key=lambda c: c.gravity))
+
+
+def _bind_symptoms(
+    library: Library, unit: Unit, fittings: Mapping[str, Fitting], names: Mapping[str, Any]
+) -> tuple[BoundSymptom, ...]:
+    matched = []
+    for symptom in library.symptoms.values():
+        for subject in fittings.values():
+            if subject.kind != symptom.subject:
+                continue
+            roles = _bind_roles(symptom.roles, subject, fittings)
+            if roles is None:
+                continue
+            scope = text_scope(unit, subject, symptom.roles, roles, names)
+            if symptom.when is None or symptom.when.holds(scope):
+                checks = tuple(
+                    check
+                    for check in symptom.checks
+                    if check.when is None or check.when.holds(scope)
+                )
+                matched.append((symptom, subject, checks))
+    times = Counter(symptom.name for symptom, _, _ in matched)
+    order = list(library.areas)
+    bound = [
+        BoundSymptom(
+            symptom=symptom,
+            slug=f"{symptom.name}--{subject.name}" if times[symptom.name] > 1 else symptom.name,
+            title=symptom.title,
+            subject=subject,
+            checks=checks,
+            cautions=tuple(
+                sorted((library.cautions[n] for n in symptom.cautions), key=lambda c: c.gravity)
+            ),
+        )
+        for symptom, subject, checks in matched
+    ]
+    return tuple(sorted(bound, key=lambda b: (order.index(b.symptom.area), b.symptom.name)))

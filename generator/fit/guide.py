@@ -1,0 +1,93 @@
+"""A guide: all that is true for one unit. Frozen values that every later stage looks up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from generator.read.kinds import State
+from generator.read.library import Caution, Routine
+from generator.read.symptoms import Check, Symptom
+from generator.read.tasks import Task
+from generator.read.units import Dealer, Fitting, Spot, Unit
+
+VEHICLE = "vehicle"
+"""The name of the fitting that stands for the vehicle as a whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """A state of one fitting of this unit. `key` is `<fitting>.<state>`, or the state alone for
+    the vehicle's own."""
+
+    key: str
+    fitting: str
+    state: State
+
+    @property
+    def at_rest(self) -> str:
+        """Return the value of a parked, closed-up unit."""
+        return self.state.values[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A variable and the values of it that will do."""
+
+    key: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoundTask:
+    """A task bound to the fitting that is its subject, in this unit."""
+
+    task: Task
+    slug: str
+    title: str
+    subject: Fitting
+    roles: Mapping[str, Fitting]
+    place: str
+    """Empty for a task that stands at no hatch."""
+    needs: tuple[Need, ...]
+    sets: Mapping[str, str]
+    cautions: tuple[Caution, ...]
+    """The gravest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoundSymptom:
+    """A symptom bound to its fitting, with the questions that apply to it."""
+
+    symptom: Symptom
+    slug: str
+    title: str
+    subject: Fitting
+    checks: tuple[Check, ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """All that is true for one unit, with every slug and code decided."""
+
+    unit: Unit
+    dealer: Dealer
+    code: str
+    fittings: Mapping[str, Fitting]
+    """By name, the vehicle itself included."""
+    places: tuple[Spot, ...]
+    """Those at which something is fitted, in walk-round order."""
+    place_codes: Mapping[str, str]
+    variables: Mapping[str, Variable]
+    tasks: tuple[BoundTask, ...]
+    symptoms: tuple[BoundSymptom, ...]
+    routines: tuple[Routine, ...]
+
+    def tasks_at(self, place: str) -> tuple[BoundTask, ...]:
+        """Return the tasks that are done at a place."""
+        return tuple(task for task in self.tasks if task.place == place)
+
+    def fittings_at(self, place: str) -> tuple[Fitting, ...]:
+        """Return what is fitted at a place."""
+        return tuple(f for f in self.fittings.values() if f.place == place)

@@ -1,0 +1,77 @@
+"""One shape and one formatter for every mistake that an author can make.
+
+    ProblemsFound   raised once at the end of a stage, with all that the stage found
+
+A mistake of ours is an ordinary exception with a traceback, never `ProblemsFound`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Mark:
+    """Where something stands in a file: path as the author knows it, line and column from 1."""
+
+    path: str
+    line: int = 1
+    column: int = 1
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One mistake: where, at which key, what is wrong, and what would be right."""
+
+    at: Mark
+    key: str
+    wrong: str
+    right: str
+
+    def __str__(self) -> str:
+        """Return the one line that the author sees."""
+        at = self.at
+        line = f"{at.path}:{at.line}:{at.column}: {self.key}: {self.wrong}; right: {self.right}"
+        return " ".join(line.split())
+
+
+class ProblemsFound(Exception):
+    """All mistakes that a stage found, in file and line order."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        """Keep each problem once, sorted."""
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+@dataclass(slots=True)
+class Problems:
+    """Collects the mistakes of one stage, so that they can be told all at once."""
+
+    found: list[Problem] = field(default_factory=list)
+
+    def add(self, at: Mark, key: str, wrong: str, right: str) -> None:
+        """Note one mistake."""
+        self.found.append(Problem(at, key, wrong, right))
+
+    def stop_if_any(self) -> None:
+        """Raise `ProblemsFound` if anything was noted."""
+        if self.found:
+            raise ProblemsFound(self.found)
+
+
+def one_of(words: Iterable[str], given: str = "") -> str:
+    """Return a hint that names the choices, the nearest to `given` alone where one is near.
+
+    At most twelve choices are listed, so that the line stays readable.
+    """
+    choices = sorted(set(words))
+    near = difflib.get_close_matches(given, choices, n=1, cutoff=0.7) if given else []
+    if near:
+        return f"did you mean {near[0]}?"
+    if not choices:
+        return "nothing can stand here"
+    shown = ", ".join(choices[:12])
+    return f"one of {shown}" + (f" and {len(choices) - 12} more" if len(choices) > 12 else "")

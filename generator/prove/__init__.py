@@ -1,0 +1,1 @@
+"""Step 3, prove: the guide as a checked model of states, tasks, interlocks and routines."""

@@ -1,0 +1,101 @@
+"""Prove that no sequence of tasks, each begun only when its needs are met, enters an interlock.
+
+The search is exhaustive over a projection: only the interlock's own variables are followed, and
+every need on another variable counts as met. What is unreachable there is unreachable. A path
+that is found there is tried on the whole model; where it fails, the variable that it failed on is
+followed too, and the search begins again. It ends with a proof or with a shortest real sequence.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from generator.fit.guide import Need
+from generator.prove.model import Action, Model, State
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """Actions that lead from a situation to a state."""
+
+    situation: str
+    actions: tuple[Action, ...]
+
+
+def find_sequence(model: Model, forbidden: Sequence[Need]) -> Path | None:
+    """Return a shortest sequence from any situation to a state that is forbidden, or None."""
+    followed = {need.key for need in forbidden}
+    while True:
+        path = _search_projection(model, forbidden, followed)
+        if path is None:
+            return None
+        missing = _first_unmet(model.situations[path.situation], path.actions)
+        if missing is None:
+            return path
+        followed.add(missing)
+
+
+def _first_unmet(start: State, actions: Sequence[Action]) -> str | None:
+    """Return the variable of the first need that is not met when the actions are really done."""
+    state = start
+    for action in actions:
+        for need in action.needs:
+            if state[need.key] not in need.values:
+                return need.key
+        state = action.after(state)
+    return None
+
+
+def _search_projection(
+    model: Model, forbidden: Sequence[Need], followed: set[str]
+) -> Path | None:
+    keys = tuple(sorted(followed))
+    index = {key: position for position, key in enumerate(keys)}
+    projected: list[tuple[Action, tuple[tuple[int, frozenset[str]], ...], dict[int, str]]] = []
+    for action in model.actions:
+        sets = {index[key]: value for key, value in action.sets.items() if key in index}
+        if sets:
+            needs = tuple(
+                (index[need.key], frozenset(need.values))
+                for need in action.needs
+                if need.key in index
+            )
+            projected.append((action, needs, sets))
+    goal = tuple((index[need.key], frozenset(need.values)) for need in forbidden)
+    came_from: dict[tuple[str, ...], tuple[tuple[str, ...], Action] | str] = {}
+    queue: deque[tuple[str, ...]] = deque()
+    for name, state in model.situations.items():
+        first = tuple(state[key] for key in keys)
+        if first not in came_from:
+            came_from[first] = name
+            queue.append(first)
+    while queue:
+        values = queue.popleft()
+        if all(values[position] in allowed for position, allowed in goal):
+            return _retrace(values, came_from)
+        for action, needs, sets in projected:
+            if all(values[position] in allowed for position, allowed in needs):
+                changed = list(values)
+                for position, value in sets.items():
+                    changed[position] = value
+                after = tuple(changed)
+                if after not in came_from:
+                    came_from[after] = (values, action)
+                    queue.append(after)
+    return None
+
+
+def _retrace(
+    values: tuple[str, ...],
+    came_from: dict[tuple[str, ...], tuple[tuple[str, ...], Action] | str],
+) -> Path:
+    actions: list[Action] = []
+    origin = came_from[values]
+    while not isinstance(origin, str):
+        values, action = origin
+        actions.append(action)
+        origin = came_from[values]
+    return Path(origin, tuple(reversed(actions)))
+

@@ -1,0 +1,84 @@
+"""The model of one unit: its variables, and the actions that its tasks and its owner can take."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from generator.fit.fit import ground_states
+from generator.fit.guide import BoundTask, Guide, Need, Variable
+from generator.read.library import Situation
+
+State = Mapping[str, str]
+"""A value for every variable of a unit, by key."""
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """A task of the guide, or (`task` is None) something that is done by hand or happens."""
+
+    name: str
+    task: BoundTask | None
+    needs: tuple[Need, ...]
+    sets: Mapping[str, str]
+
+    def applies(self, state: State) -> bool:
+        """Return whether all that must be so before it is so."""
+        return all(state[need.key] in need.values for need in self.needs)
+
+    def after(self, state: State) -> State:
+        """Return the state that it leaves."""
+        return {**state, **self.sets}
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Variables and actions of one unit, and the situations in which its owner may be."""
+
+    variables: Mapping[str, Variable]
+    actions: tuple[Action, ...]
+    situations: Mapping[str, State]
+
+    def providers(self, need: Need) -> tuple[Action, ...]:
+        """Return the actions that bring a need about, tasks before what is done by hand."""
+        able = [a for a in self.actions if a.sets.get(need.key) in need.values]
+        return tuple(sorted(able, key=lambda action: action.task is None))
+
+
+def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
+    """Return the model of a guide. Tasks that set nothing are no actions.
+
+    Nobody can work inside behind a locked door, so what is done inside needs it unlocked. Nobody
+    is in the living space on the road, so what is done by hand is done while parked.
+    """
+    inside = {place.name for place in guide.places if place.wall == "inside"}
+    doors = tuple(
+        Need(variable.key, ("unlocked",))
+        for variable in guide.variables.values()
+        if guide.fittings[variable.fitting].kind == "entrance-door"
+    )
+    parked = (Need("journey", ("parked",)),) if "journey" in guide.variables else ()
+    actions = [
+        Action(task.slug, task, task.needs + (doors if task.place in inside else ()), task.sets)
+        for task in guide.tasks
+        if task.sets and not task.task.licensed
+    ]
+    actions += [
+        Action(f"by hand: {variable.key} {value}", None, parked, {variable.key: value})
+        for variable in guide.variables.values()
+        for value in variable.state.values
+        if value in variable.state.by_hand
+    ]
+    rest = {key: variable.at_rest for key, variable in guide.variables.items()}
+    grounded = {
+        name: {
+            need.key: need.values[0]
+            for need in ground_states(situation.states, {}, guide.fittings, guide.variables)
+        }
+        for name, situation in situations.items()
+    }
+    return Model(
+        variables=guide.variables,
+        actions=tuple(actions),
+        situations={name: {**rest, **states} for name, states in grounded.items()},
+    )

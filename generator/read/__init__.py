@@ -1,0 +1,1 @@
+"""Step 1, read: text becomes typed values, as the author wrote them, each with its position."""

@@ -1,0 +1,179 @@
+"""Jinja2 in content: conditions and texts over named equipment, in a sandbox.
+
+A text may only name what it was given, and only attributes that the kind declares; both are
+checked when the library is read, so that a slip is told once and not unit by unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, NoReturn
+
+import jinja2
+from jinja2 import meta, nodes
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+from generator.problems import Mark, Problems, one_of
+
+TOKEN_OPEN, TOKEN_CLOSE = "⟦", "⟧"  # noqa: S105 - brackets that mark a unit's value, no secret
+
+
+class Unstated(jinja2.Undefined):
+    """An attribute that a unit does not give: false in a condition, an error in a text."""
+
+    def __contains__(self, item: object) -> bool:
+        """Return False: nothing is among values that are not given."""
+        return False
+
+    def __eq__(self, other: object) -> bool:
+        """Return False: a value that is not given equals none."""
+        return isinstance(other, jinja2.Undefined)
+
+    def __hash__(self) -> int:
+        """Return the same for all, as all are equal."""
+        return hash(Unstated)
+
+    def __str__(self) -> str:
+        """Refuse to be written."""
+        self._fail()
+
+    def __iter__(self) -> Iterator[Any]:
+        """Refuse to be listed."""
+        self._fail()
+
+    def __len__(self) -> int:
+        """Refuse to be counted."""
+        self._fail()
+
+    def _fail(self) -> NoReturn:
+        raise jinja2.UndefinedError(f"{self._undefined_name}")
+
+
+class Facts:
+    """What a condition or text may see of a fitting or of the unit, by attribute name."""
+
+    __slots__ = ("_facts",)
+
+    def __init__(self, facts: Mapping[str, Any]) -> None:
+        """Keep the facts by name."""
+        self._facts = facts
+
+    def __getattr__(self, name: str) -> Any:
+        """Return a fact."""
+        try:
+            return self._facts[name]
+        except KeyError:
+            raise AttributeError(name) from None
+
+
+def environment(
+    snippets: Mapping[str, str], finalize: Callable[[Any], Any] | None = None
+) -> ImmutableSandboxedEnvironment:
+    """Return the sandbox in which content is evaluated.
+
+    `finalize` is applied to every value that a text writes out, never to the text itself.
+    """
+    return ImmutableSandboxedEnvironment(
+        undefined=Unstated,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        loader=jinja2.DictLoader(dict(snippets)),
+        finalize=finalize,
+        autoescape=False,
+    )
+
+
+_SYNTAX = environment({})
+
+
+@dataclass(frozen=True, slots=True)
+class Expression:
+    """A condition, as written, that has been found well formed."""
+
+    source: str
+    at: Mark
+
+    def holds(self, names: Mapping[str, Any]) -> bool:
+        """Return whether the condition is true over these names."""
+        compiled = _SYNTAX.compile_expression(self.source, undefined_to_none=False)
+        return bool(compiled(**names))
+
+
+def read_expression(
+    source: str, at: Mark, key: str, roles: Mapping[str, frozenset[str]], problems: Problems
+) -> Expression | None:
+    """Return the condition, or None after noting what is wrong with it.
+
+    `roles` gives each name that may be used and the attributes that it has.
+    """
+    if not source:
+        return None
+    template = "{{ (" + source + ") }}"
+    if not check_template(template, at, key, roles, {}, problems, lines_move=False):
+        return None
+    return Expression(source, at)
+
+
+def check_template(
+    text: str,
+    at: Mark,
+    key: str,
+    roles: Mapping[str, frozenset[str]],
+    snippets: Mapping[str, str],
+    problems: Problems,
+    *,
+    lines_move: bool = True,
+) -> bool:
+    """Note every slip in a template that shows without a unit; return whether there was none.
+
+    `at` is the position of its first line. Checked: syntax, names, attributes, included snippets.
+    """
+
+    def mark(line: int) -> Mark:
+        return Mark(at.path, at.line + line - 1, 1) if lines_move else at
+
+    try:
+        tree = _SYNTAX.parse(text)
+    except jinja2.TemplateSyntaxError as error:
+        problems.add(
+            mark(error.lineno),
+            key,
+            f"cannot be understood ({error.message})",
+            "a Jinja2 expression such as subject.capacity_l",
+        )
+        return False
+    before = len(problems.found)
+    for name in sorted(meta.find_undeclared_variables(tree) - set(roles)):
+        used = next((n.lineno for n in tree.find_all(nodes.Name) if n.name == name), 1)
+        problems.add(mark(used), key, f"unknown name '{name}'", one_of(roles, name))
+    for attribute in tree.find_all(nodes.Getattr):
+        owner = attribute.node
+        if isinstance(owner, nodes.Name) and owner.name in roles:
+            known = roles[owner.name]
+            if attribute.attr not in known:
+                problems.add(
+                    mark(attribute.lineno),
+                    key,
+                    f"'{owner.name}' has no attribute '{attribute.attr}'",
+                    one_of(known, attribute.attr),
+                )
+    for include in tree.find_all(nodes.Include):
+        wanted = include.template
+        name = wanted.value if isinstance(wanted, nodes.Const) else None
+        if name not in snippets:
+            problems.add(
+                mark(include.lineno), key, f"no snippet '{name}'", one_of(snippets, str(name))
+            )
+    return len(problems.found) == before
+
+
+def included_snippets(text: str) -> tuple[str, ...]:
+    """Return the names of the snippets that a well-formed template takes in."""
+    tree = _SYNTAX.parse(text)
+    return tuple(
+        include.template.value
+        for include in tree.find_all(nodes.Include)
+        if isinstance(include.template, nodes.Const)
+    )

@@ -1,0 +1,465 @@
+"""The library: everything under `docs_src/`, read whole and checked against itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import TemplateSyntaxError
+
+from generator.problems import Mark, Problems, one_of
+from generator.read.expressions import (
+    Expression,
+    check_template,
+    included_snippets,
+    read_expression,
+)
+from generator.read.fields import NAME, Field, read_record
+from generator.read.kinds import Kind, read_kind
+from generator.read.labels import LabelStock, read_label_stock
+from generator.read.symptoms import Symptom, read_symptom
+from generator.read.tasks import (
+    LINK,
+    STEP_LINE,
+    StateRef,
+    Task,
+    check_text,
+    known_names,
+    read_state_refs,
+    read_task,
+)
+from generator.read.tree import Table, Text, parse_tree, read_source
+
+SIGNAL_WORDS = ("danger", "warning", "caution", "notice")
+"""From the gravest to the mildest; ANSI Z535.4 clause 4.14 as quoted by safetylabel.com."""
+
+MOST_STICKER_CHARACTERS = 48
+
+_CAUTION_FIELDS = (
+    Field(name="word", type="choice", help="Signal word", required=True, choices=SIGNAL_WORDS),
+    Field(name="sign", type="text", help="ISO 7010 code of the sign's meaning"),
+    Field(name="hazard", type="text", help="What the hazard is", required=True),
+    Field(name="consequence", type="text", help="What it can do", required=True),
+    Field(name="avoidance", type="text", help="How to avoid it", required=True),
+    Field(name="sticker", type="text", help="The same for a hatch, short", required=True),
+    Field(name="source", type="text", help="Where it is from", required=True),
+)
+_ROUTINE_FIELDS = (
+    Field(name="title", type="text", help="What it achieves", required=True),
+    Field(name="purpose", type="text", help="One sentence", required=True),
+    Field(name="when", type="text", help="A condition over `unit` and `has`"),
+    Field(name="order", type="whole", min=1, max=99, help="Place in lists", required=True),
+    Field(name="starts", type="names", help="Situations that it starts from", required=True),
+    Field(name="goal", type="pairs", help="States at its end", required=True),
+    Field(name="prefer", type="names", help="Tasks to choose where several would do"),
+    Field(name="early", type="names", help="Areas to see to as soon as they can be"),
+    Field(name="late", type="names", help="Areas to see to when nothing else is left"),
+    Field(name="called", type="texts", help="Words that a customer uses"),
+)
+_SITUATION_FIELDS = (
+    Field(name="title", type="text", help="In words, after 'You are'", required=True),
+    Field(name="states", type="pairs", help="States that are so", required=True),
+)
+_INTERLOCK_FIELDS = (
+    Field(name="title", type="text", help="What must never be", required=True),
+    Field(name="never", type="pairs", help="States that must not be so together", required=True),
+    Field(name="when", type="text", help="A condition over `unit`, `vehicle` and `has`"),
+    Field(name="reason", type="text", help="Why", required=True),
+    Field(name="caution", type="name", help="The caution that tells of it", required=True),
+    Field(name="source", type="text", help="Where it is from", required=True),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A safety message of four parts: signal word, hazard, consequence, avoidance."""
+
+    name: str
+    word: str
+    sign: str
+    hazard: str
+    consequence: str
+    avoidance: str
+    sticker: str
+    source: str
+    at: Mark
+
+    @property
+    def gravity(self) -> int:
+        """Return 0 for the gravest signal word, and up."""
+        return SIGNAL_WORDS.index(self.word) if self.word in SIGNAL_WORDS else len(SIGNAL_WORDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Routine:
+    """A goal that takes several tasks. Its order is computed for each unit."""
+
+    name: str
+    title: str
+    purpose: str
+    when: Expression | None
+    order: int
+    starts: tuple[str, ...]
+    goal: tuple[StateRef, ...]
+    prefer: tuple[str, ...]
+    early: tuple[str, ...]
+    late: tuple[str, ...]
+    called: tuple[str, ...]
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """States from which a routine may start."""
+
+    name: str
+    title: str
+    states: tuple[StateRef, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Interlock:
+    """States that must never be so together."""
+
+    name: str
+    title: str
+    never: tuple[StateRef, ...]
+    when: Expression | None
+    reason: str
+    caution: str
+    source: str
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """All reusable content, by name."""
+
+    areas: Mapping[str, str]
+    kinds: Mapping[str, Kind]
+    cautions: Mapping[str, Caution]
+    tasks: Mapping[str, Task]
+    symptoms: Mapping[str, Symptom]
+    routines: Mapping[str, Routine]
+    situations: Mapping[str, Situation]
+    interlocks: Mapping[str, Interlock]
+    snippets: Mapping[str, str]
+    labels: Mapping[str, LabelStock]
+    wording: Mapping[str, str]
+
+
+def read_library(root: Path, problems: Problems) -> Library:
+    """Return the library under `root/docs_src`, noting all that does not hold together."""
+    reader = _Reader(root / "docs_src", problems)
+    areas = reader.read_flat("areas.yml")
+    snippets = {
+        path.stem: text
+        for path in reader.files("snippets", ".md")
+        if (text := reader.source(path)) is not None
+    }
+    kinds = {
+        path.stem: read_kind(table, path.stem, areas, problems)
+        for path, table in reader.tables("kinds")
+    }
+    vehicle = reader.table(reader.base / "vehicle.yml")
+    kinds["vehicle"] = read_kind(vehicle or _nothing("vehicle.yml"), "vehicle", areas, problems)
+    tasks: dict[str, Task] = {}
+    for path in reader.files("tasks", ".md", deep=True):
+        shown = reader.shown(path)
+        area = path.parent.name
+        text = reader.source(path)
+        if area not in areas:
+            problems.add(Mark(shown), "(file)", f"stands in '{area}'", one_of(areas, area))
+        if path.stem in tasks:
+            problems.add(
+                Mark(shown),
+                "(file)",
+                f"a second task named {path.stem}",
+                f"another name; the first is {tasks[path.stem].at.path}",
+            )
+        elif text is not None:
+            task = read_task(text, shown, path.stem, area, kinds, snippets, problems)
+            if task is not None:
+                tasks[path.stem] = task
+    library = Library(
+        areas=areas,
+        kinds=kinds,
+        cautions=_read_cautions(reader, problems),
+        tasks=tasks,
+        symptoms={
+            path.stem: symptom
+            for path, table in reader.tables("symptoms")
+            if (symptom := read_symptom(table, path.stem, kinds, problems)) is not None
+        },
+        routines=_read_routines(reader, kinds, problems),
+        situations=_read_situations(reader, kinds, problems),
+        interlocks=_read_interlocks(reader, kinds, problems),
+        snippets=snippets,
+        labels={
+            path.stem: read_label_stock(table, path.stem, problems)
+            for path, table in reader.tables("labels")
+        },
+        wording=reader.read_flat("wording/en.yml"),
+    )
+    _check_references(library, problems)
+    return library
+
+
+class _Reader:
+    """Finds and reads the library's files, in name order, with paths as the author knows them."""
+
+    def __init__(self, base: Path, problems: Problems) -> None:
+        self.base = base
+        self.problems = problems
+
+    def shown(self, path: Path) -> str:
+        return path.relative_to(self.base.parent).as_posix()
+
+    def files(self, folder: str, suffix: str, *, deep: bool = False) -> Iterator[Path]:
+        pattern = f"**/*{suffix}" if deep else f"*{suffix}"
+        for path in sorted((self.base / folder).glob(pattern)):
+            if not NAME.fullmatch(path.stem):
+                self.problems.add(
+                    Mark(self.shown(path)),
+                    "(file)",
+                    f"is named '{path.name}'",
+                    f"lower case, words joined by -, then {suffix}",
+                )
+            elif path.resolve().is_relative_to(self.base.resolve()):
+                yield path
+            else:
+                self.problems.add(
+                    Mark(self.shown(path)), "(file)", "leads out of the library", "a plain file"
+                )
+
+    def source(self, path: Path) -> str | None:
+        return read_source(path, self.shown(path), self.problems)
+
+    def table(self, path: Path, *, empty_is_fine: bool = False) -> Table | None:
+        text = self.source(path)
+        if text is None:
+            return None
+        return parse_tree(text, self.shown(path), self.problems, empty_is_fine=empty_is_fine)
+
+    def tables(self, folder: str) -> Iterator[tuple[Path, Table]]:
+        for path in self.files(folder, ".yml"):
+            table = self.table(path)
+            if table is not None:
+                yield path, table
+
+    def read_flat(self, name: str) -> dict[str, str]:
+        """Return a file of `key: text` lines."""
+        table = self.table(self.base / name)
+        flat = {}
+        for key, value in table or ():
+            if isinstance(value, Text) and value.value:
+                flat[key.value] = value.value
+            else:
+                self.problems.add(value.at, key.value, "is not a text", "a text")
+        return flat
+
+
+def _nothing(name: str) -> Table:
+    return Table((), Mark(f"docs_src/{name}"))
+
+
+def _named(reader: _Reader, folder: str, problems: Problems) -> Iterator[tuple[str, Mark, Table]]:
+    """Yield each `name: {…}` entry of all files of a folder; names are unique over the folder."""
+    first: dict[str, Mark] = {}
+    for _, table in reader.tables(folder):
+        for key, value in table:
+            if not NAME.fullmatch(key.value):
+                problems.add(key.at, key.value, "is no name", "lower case, words joined by -")
+            elif key.value in first:
+                other = first[key.value]
+                problems.add(
+                    key.at, key.value, "given twice", f"once; the first is {other.path}:{other.line}"
+                )
+            elif isinstance(value, Table):
+                first[key.value] = key.at
+                yield key.value, key.at, value
+            else:
+                problems.add(value.at, key.value, "is not a table", "`key: value` lines")
+
+
+def _read_cautions(reader: _Reader, problems: Problems) -> dict[str, Caution]:
+    cautions = {}
+    for name, at, table in _named(reader, "cautions", problems):
+        record = read_record(table, _CAUTION_FIELDS, problems, within=name)
+        if len(record.text("sticker")) > MOST_STICKER_CHARACTERS:
+            problems.add(
+                record.mark("sticker"),
+                f"{name}.sticker",
+                f"has {len(record.text('sticker'))} characters",
+                f"at most {MOST_STICKER_CHARACTERS}",
+            )
+        cautions[name] = Caution(
+            name=name,
+            word=record.text("word"),
+            sign=record.text("sign"),
+            hazard=record.text("hazard"),
+            consequence=record.text("consequence"),
+            avoidance=record.text("avoidance"),
+            sticker=record.text("sticker"),
+            source=record.text("source"),
+            at=at,
+        )
+    return cautions
+
+
+_UNIT_NAMES = {"unit": frozenset({"sort", "title"}), "has": frozenset[str]()}
+
+
+def _read_routines(
+    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+) -> dict[str, Routine]:
+    routines = {}
+    for path, table in reader.tables("routines"):
+        record = read_record(table, _ROUTINE_FIELDS, problems)
+        routines[path.stem] = Routine(
+            name=path.stem,
+            title=record.text("title"),
+            purpose=record.text("purpose"),
+            when=read_expression(
+                record.text("when"), record.mark("when"), "when", _UNIT_NAMES, problems
+            ),
+            order=int(record.number("order")),
+            starts=record.texts("starts"),
+            goal=read_state_refs(record, "goal", {}, kinds, problems),
+            prefer=record.texts("prefer"),
+            early=record.texts("early"),
+            late=record.texts("late"),
+            called=record.texts("called"),
+            at=record.at,
+        )
+    return routines
+
+
+def _read_situations(
+    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+) -> dict[str, Situation]:
+    situations = {}
+    table = reader.table(reader.base / "situations.yml")
+    for key, value in table or ():
+        if not isinstance(value, Table):
+            problems.add(value.at, key.value, "is not a table", "`key: value` lines")
+            continue
+        record = read_record(value, _SITUATION_FIELDS, problems, within=key.value)
+        states = read_state_refs(record, "states", {}, kinds, problems, single=True)
+        situations[key.value] = Situation(key.value, record.text("title"), states)
+    return situations
+
+
+def _read_interlocks(
+    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+) -> dict[str, Interlock]:
+    roles = _UNIT_NAMES | {"vehicle": kinds["vehicle"].known()}
+    interlocks = {}
+    for name, at, table in _named(reader, "interlocks", problems):
+        record = read_record(table, _INTERLOCK_FIELDS, problems, within=name)
+        interlocks[name] = Interlock(
+            name=name,
+            title=record.text("title"),
+            never=read_state_refs(record, "never", {}, kinds, problems),
+            when=read_expression(
+                record.text("when"), record.mark("when"), f"{name}.when", roles, problems
+            ),
+            reason=record.text("reason"),
+            caution=record.text("caution"),
+            source=record.text("source"),
+            at=at,
+        )
+    return interlocks
+
+
+def _check_references(library: Library, problems: Problems) -> None:
+    """Note every name in the content that names nothing."""
+    by_sort: dict[str, Mapping[str, object]] = {
+        "task": library.tasks,
+        "symptom": library.symptoms,
+        "routine": library.routines,
+        "kind": library.kinds,
+        "caution": library.cautions,
+        "situation": library.situations,
+    }
+
+    def want(sort: str, name: str, at: Mark, key: str) -> None:
+        if name not in by_sort[sort]:
+            problems.add(at, key, f"no {sort} '{name}'", one_of(by_sort[sort], name))
+
+    for kind in library.kinds.values():
+        for hazard in kind.hazards:
+            want("caution", hazard.caution, hazard.at, "hazards")
+    for task in library.tasks.values():
+        for caution in task.cautions:
+            want("caution", caution, task.at, "cautions")
+        for symptom in task.symptoms:
+            want("symptom", symptom, task.at, "symptoms")
+        _check_links(task.body, task.body_at, want)
+        _check_snippets(task, library, problems)
+    for name, text in library.snippets.items():
+        at = Mark(f"docs_src/snippets/{name}.md")
+        check_text(text, at, problems)
+        _check_links(text, at, want)
+    for symptom in library.symptoms.values():
+        if symptom.area not in library.areas:
+            problems.add(
+                symptom.at, "area", f"is '{symptom.area}'", one_of(library.areas, symptom.area)
+            )
+        for caution in symptom.cautions:
+            want("caution", caution, symptom.at, "cautions")
+        for check in symptom.checks:
+            for answer in (check.yes, check.no):
+                for name in answer.tasks if answer else ():
+                    want("task", name, check.at, "task")
+                for name in answer.symptoms if answer else ():
+                    want("symptom", name, check.at, "symptom")
+    for routine in library.routines.values():
+        for name in routine.starts:
+            want("situation", name, routine.at, "starts")
+        for name in routine.prefer:
+            want("task", name, routine.at, "prefer")
+        for area in (*routine.early, *routine.late):
+            if area not in library.areas:
+                problems.add(routine.at, "early, late", f"is '{area}'", one_of(library.areas, area))
+    for interlock in library.interlocks.values():
+        want("caution", interlock.caution, interlock.at, f"{interlock.name}.caution")
+
+
+def _check_links(text: str, at: Mark, want: Callable[[str, str, Mark, str], None]) -> None:
+    for number, line in enumerate(text.split("\n")):
+        mark = Mark(at.path, at.line + number, 1)
+        for link in LINK.finditer(line):
+            want(link["sort"], link["name"], mark, "(link)")
+        labelled = STEP_LINE.match(line)
+        if labelled and labelled["label"] == "Caution":
+            want("caution", labelled["text"].strip(), mark, "Caution")
+
+
+def _check_snippets(task: Task, library: Library, problems: Problems) -> None:
+    """Note what the snippets of a task ask that its equipment does not have."""
+    owners = {"subject": task.subject} | {role.name: role.kind for role in task.roles}
+    known = known_names(owners, library.kinds)
+    for name in task_snippets(task, library):
+        at = Mark(f"docs_src/snippets/{name}.md")
+        check_template(library.snippets[name], at, "(text)", known, library.snippets, problems)
+
+
+def task_snippets(task: Task, library: Library) -> tuple[str, ...]:
+    """Return the names of all snippets that a task takes in, directly or through another."""
+    found: list[str] = []
+    waiting = [task.body]
+    while waiting:
+        for name in _included(waiting.pop()):
+            if name in library.snippets and name not in found:
+                found.append(name)
+                waiting.append(library.snippets[name])
+    return tuple(found)
+
+
+def _included(text: str) -> tuple[str, ...]:
+    try:
+        return included_snippets(text)
+    except TemplateSyntaxError:  # told where the text itself is checked
+        return ()

@@ -1,0 +1,107 @@
+"""The register: every code ever issued, as committed in `units/register.csv`.
+
+One line an event, oldest first, only ever added to, so that two people's additions merge by
+keeping both. A code's last line says how it stands.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.problems import Mark, Problems, one_of
+from generator.read.tree import read_source
+
+COLUMNS = ("code", "unit", "sort", "target", "event", "day", "why")
+SORTS = ("unit", "place", "task")
+EVENTS = ("minted", "printed", "moved", "retired")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One event in the life of a code."""
+
+    code: str
+    unit: str
+    sort: str
+    target: str
+    event: str
+    day: str
+    why: str
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """All events, and how each code stands now."""
+
+    entries: tuple[Entry, ...]
+    latest: Mapping[str, Entry]
+
+    def code_for(self, unit: str, sort: str, target: str) -> str | None:
+        """Return the code in force for a target, if one was ever minted for it."""
+        return next(
+            (
+                entry.code
+                for entry in self.latest.values()
+                if (entry.unit, entry.sort, entry.target) == (unit, sort, target)
+                and entry.event != "retired"
+            ),
+            None,
+        )
+
+
+def read_register(root: Path, problems: Problems) -> Register:
+    """Return the register; an absent file is an empty one. Damage is noted line by line."""
+    path = root / "units" / "register.csv"
+    shown = "units/register.csv"
+    if not path.exists():
+        return Register((), {})
+    text = read_source(path, shown, problems)
+    if text is None:
+        return Register((), {})
+    rows = list(csv.reader(io.StringIO(text)))
+    if not rows or tuple(rows[0]) != COLUMNS:
+        problems.add(Mark(shown), "(file)", "has no heading line", ",".join(COLUMNS))
+        return Register((), {})
+    if not text.endswith("\n"):
+        problems.add(
+            Mark(shown, len(rows)), "(file)", "ends in the middle of a line", "restore it from git"
+        )
+    entries: list[Entry] = []
+    latest: dict[str, Entry] = {}
+    for number, row in enumerate(rows[1:], 2):
+        at = Mark(shown, number)
+        if len(row) != len(COLUMNS):
+            problems.add(
+                at, "(line)", f"has {len(row)} columns", f"{len(COLUMNS)}: {','.join(COLUMNS)}"
+            )
+            continue
+        entry = Entry(*row, at)
+        if entry.event not in EVENTS or entry.sort not in SORTS:
+            wrong = entry.event if entry.event not in EVENTS else entry.sort
+            problems.add(at, "event", f"is '{wrong}'", one_of((*EVENTS, *SORTS), wrong))
+            continue
+        before = latest.get(entry.code)
+        if before is not None and entry.event == "minted":
+            problems.add(
+                at,
+                "code",
+                f"'{entry.code}' is minted twice",
+                f"once; the first is on line {before.at.line}",
+            )
+            continue
+        if before is None and entry.event != "minted":
+            problems.add(at, "code", f"'{entry.code}' was never minted", "restore it from git")
+            continue
+        if before is not None and before.unit != entry.unit:
+            problems.add(
+                at, "unit", f"'{entry.code}' belongs to {before.unit}", f"'{before.unit}'"
+            )
+            continue
+        entries.append(entry)
+        latest[entry.code] = entry
+    return Register(tuple(entries), latest)

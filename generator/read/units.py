@@ -1,0 +1,567 @@
+"""Units, models and the dealer: what a vehicle is and what is fitted where, as written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from generator.problems import Mark, Problems, one_of
+from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
+from generator.read.kinds import Kind
+from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
+
+SORTS = ("caravan", "campervan", "motorhome")
+WALLS = ("front", "rear", "nearside", "offside", "roof", "floor", "inside")
+SIDES = ("nearside", "offside", "rear")
+
+_BODY_FIELDS = (
+    Field(name="length_m", type="number", min=2, max=12, help="Body length", required=True),
+    Field(name="width_m", type="number", min=1.2, max=3, help="Body width", required=True),
+    Field(name="height_m", type="number", min=1.2, max=4, help="Overall height", required=True),
+    Field(
+        name="entrance",
+        type="choice",
+        choices=SIDES,
+        help="Side of the entrance door",
+        required=True,
+    ),
+    Field(name="entrance_along_m", type="number", min=0, max=12, help="Door from the front"),
+    Field(name="axle_along_m", type="number", min=0, max=12, help="Rear or only axle, from front"),
+    Field(name="drawbar_m", type="number", min=0, max=3, help="Coupling ahead of the body"),
+)
+_PLACE_FIELDS = (
+    Field(name="title", type="text", help="What the owner calls it", required=True),
+    Field(name="wall", type="choice", choices=WALLS, help="Where it is", required=True),
+    Field(
+        name="along_m",
+        type="number",
+        min=0,
+        max=12,
+        help="From the front; on the front and rear walls from the nearside edge",
+        required=True,
+    ),
+    Field(name="across_m", type="number", min=0, max=3, help="From the nearside edge"),
+    Field(name="up_m", type="number", min=0, max=4, help="Height above the ground"),
+    Field(name="hint", type="text", help="How to find it, in a sentence"),
+    Field(name="picture", type="text", help="A file in units/pictures/"),
+    Field(name="caution", type="name", help="The caution for its sticker, if not the gravest"),
+)
+_FITTING_FIELDS = (
+    Field(name="id", type="name", help="A name within the unit", required=True),
+    Field(name="kind", type="name", help="A kind of equipment", required=True),
+    Field(name="place", type="name", help="A place of this unit", required=True),
+    Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
+)
+_UNIT_FIELDS = (
+    Field(name="unit", type="name", help="The unit's name, as the file's"),
+    Field(name="model", type="name", help="The model's name, as the file's"),
+    Field(name="based_on", type="name", help="The model that it is like"),
+    Field(name="title", type="text", help="What its guide is called", required=True),
+    Field(name="sort", type="choice", choices=SORTS, help="Sort of vehicle", required=True),
+    Field(name="private", type="any", help="What never leaves the dealer's machine"),
+    Field(name="delivered", type="date", help="Day of handover"),
+    Field(name="body", type="table", help="Its size", fields=_BODY_FIELDS, required=True),
+    Field(name="vehicle", type="any", help="Attributes of the vehicle as a whole"),
+    Field(
+        name="places", type="map", help="Lockers, hatches, panels", fields=_PLACE_FIELDS,
+        required=True,
+    ),
+    Field(name="fitted", type="any", help="Equipment", required=True),
+    Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
+)
+_DEALER_FIELDS = (
+    Field(name="title", type="text", help="The dealer's name", required=True),
+    Field(name="telephone", type="text", help="As it is dialled", required=True),
+    Field(name="hours", type="text", help="When it is answered"),
+    Field(name="address", type="text", help="Base address of the guides", required=True),
+    Field(name="emergency", type="text", help="Emergency number", required=True),
+    Field(name="label", type="name", help="Label stock for stickers", required=True),
+    Field(name="preview", type="name", help="The unit that a preview shows"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """The size of a vehicle, in metres. Distances along are from the front of the body."""
+
+    length_m: float
+    width_m: float
+    height_m: float
+    entrance: str
+    entrance_along_m: float
+    axle_along_m: float
+    drawbar_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place as written: a locker, hatch, panel or point of one unit, with its position."""
+
+    name: str
+    title: str
+    wall: str
+    along_m: float
+    across_m: float
+    up_m: float
+    hint: str
+    picture: str
+    caution: str
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """An item of a kind, installed in a unit at a place, with its values."""
+
+    name: str
+    kind: str
+    place: str
+    title: str
+    values: Mapping[str, Value]
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One vehicle, complete: what it is based on has been taken in."""
+
+    name: str
+    title: str
+    sort: str
+    delivered: date | None
+    body: Body
+    vehicle: Mapping[str, Value]
+    places: Mapping[str, Spot]
+    fitted: tuple[Fitting, ...]
+    private: frozenset[str]
+    """The texts that must never reach output."""
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Dealer:
+    """The dealership, as its guides show it."""
+
+    title: str
+    telephone: str
+    hours: str
+    address: str
+    emergency: str
+    label: str
+    preview: str
+    at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """All units of a dealer."""
+
+    dealer: Dealer
+    units: Mapping[str, Unit]
+
+
+def read_stock(root: Path, kinds: Mapping[str, Kind], problems: Problems) -> Stock:
+    """Return the dealer and all units under `root/units`, noting all that is wrong with them."""
+    base = root / "units"
+    models = _read_tables(base / "models", root, "model", problems)
+    described = _read_tables(base, root, "unit", problems, skip=("dealer",))
+    dealer = _read_dealer(base / "dealer.yml", root, problems)
+    units = {}
+    for name, table in {**models, **described}.items():
+        before = len(problems.found)
+        merged = _take_in_model(table, models, problems)
+        unit = _read_unit(merged, name, root, kinds, problems) if merged else None
+        if unit is not None and name in described and len(problems.found) == before:
+            units[name] = unit
+    for name in sorted(set(models) & set(described)):
+        problems.add(described[name].at, "unit", f"'{name}' is also a model", "another name")
+    if dealer.preview and dealer.preview not in described:
+        problems.add(
+            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(described, dealer.preview)
+        )
+    return Stock(dealer, units)
+
+
+def _read_tables(
+    folder: Path, root: Path, key: str, problems: Problems, skip: tuple[str, ...] = ()
+) -> dict[str, Table]:
+    tables: dict[str, Table] = {}
+    for path in sorted(folder.glob("*.yml")):
+        if path.stem in skip:
+            continue
+        shown = path.relative_to(root).as_posix()
+        text = read_source(path, shown, problems)
+        table = parse_tree(text, shown, problems) if text is not None else None
+        if table is None:
+            continue
+        named = table.get(key)
+        if not NAME.fullmatch(path.stem) or len(path.stem) > 60:
+            problems.add(
+                Mark(shown),
+                "(file)",
+                f"is named '{path.name}'",
+                "lower case, words joined by -, then .yml",
+            )
+        elif not isinstance(named, Text) or named.value != path.stem:
+            given = f"is '{named.value}'" if isinstance(named, Text) else "missing"
+            problems.add(table.key_mark(key), key, given, f"'{path.stem}', as the file")
+        else:
+            tables[path.stem] = table
+    return tables
+
+
+def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
+    shown = path.relative_to(root).as_posix()
+    text = read_source(path, shown, problems)
+    table = parse_tree(text, shown, problems) if text is not None else None
+    record = (
+        read_record(table, _DEALER_FIELDS, problems)
+        if table is not None
+        else Record(Mark(shown), {})
+    )
+    address = record.text("address").rstrip("/")
+    if address and not _is_base_address(address):
+        problems.add(
+            record.mark("address"),
+            "address",
+            f"is '{address}'",
+            "https:// and a host, perhaps with folders, in letters, digits, '-', '.' and '/'",
+        )
+    telephone = record.text("telephone")
+    if telephone and not set(telephone) <= set("+0123456789 ()-"):
+        problems.add(
+            record.mark("telephone"), "telephone", f"is '{telephone}'", "digits, spaces and +"
+        )
+    return Dealer(
+        title=record.text("title"),
+        telephone=telephone,
+        hours=record.text("hours"),
+        address=address,
+        emergency=record.text("emergency"),
+        label=record.text("label"),
+        preview=record.text("preview"),
+        at=record.at,
+    )
+
+
+def _is_base_address(address: str) -> bool:
+    scheme, _, rest = address.lower().partition("://")
+    allowed = set("abcdefghijklmnopqrstuvwxyz0123456789-./:")
+    return scheme == "https" and bool(rest) and set(rest) <= allowed and not rest.startswith("/")
+
+
+def _take_in_model(
+    table: Table, models: Mapping[str, Table], problems: Problems, depth: int = 0
+) -> Table | None:
+    """Return the table with all that its model says and it does not."""
+    named = table.get("based_on")
+    if named is None:
+        return table
+    at = table.key_mark("based_on")
+    name = named.value if isinstance(named, Text) else ""
+    if name not in models:
+        problems.add(at, "based_on", f"no model '{name}'", one_of(models, name))
+        return None
+    if depth > 8:
+        problems.add(at, "based_on", "goes round in a circle", "a model that is based on none")
+        return None
+    base = _take_in_model(models[name], models, problems, depth + 1)
+    return None if base is None else _merge_unit(base, table, problems)
+
+
+def _merge_unit(base: Table, over: Table, problems: Problems) -> Table:
+    without = over.get("without")
+    nodes = without.items if isinstance(without, Items) else (without,) if without else ()
+    gone = {item.value: item.at for item in nodes if isinstance(item, Text)}
+    merged = _merge_tables(base, over, skip=("model", "unit", "based_on", "without"))
+    entries: list[tuple[Text, Node]] = []
+    for key, value in merged:
+        if key.value == "places" and isinstance(value, Table):
+            kept = tuple((k, v) for k, v in value if k.value not in gone)
+            for k, _ in value:
+                gone.pop(k.value, None) if k.value in gone else None
+            value = Table(kept, value.at)
+        entries.append((key, value))
+    fitted, lacking = _merge_fitted(base.get("fitted"), over.get("fitted"), set(gone))
+    for name in sorted(set(gone) - lacking):
+        problems.add(gone[name], "without", f"'{name}' is not in the model", "leave it out")
+    final = [(k, fitted if k.value == "fitted" and fitted else v) for k, v in entries]
+    final += [(k, v) for k, v in over if k.value in ("unit", "model", "based_on")]
+    return Table(tuple(final), over.at)
+
+
+def _merge_tables(base: Table, over: Table, skip: tuple[str, ...] = ()) -> Table:
+    """Return base's entries, each replaced or (tables) merged by over's of the same key."""
+    entries: list[tuple[Text, Node]] = []
+    for key, value in base:
+        if key.value in skip:
+            continue
+        new = over.get(key.value)
+        if isinstance(value, Table) and isinstance(new, Table):
+            new = _merge_tables(value, new)
+        entries.append((key, value if new is None else new))
+    known = {key.value for key, _ in entries}
+    entries += [(k, v) for k, v in over if k.value not in known and k.value not in skip]
+    return Table(tuple(entries), over.at)
+
+
+def _merge_fitted(
+    base: Node | None, over: Node | None, gone: set[str]
+) -> tuple[Items | None, set[str]]:
+    """Return the fittings of both by id, and which of `gone` were there to leave out.
+
+    An entry with the id of a model's fitting is laid over it; with another kind it replaces it.
+    """
+    if not isinstance(base, Items):
+        return (over if isinstance(over, Items) else None), set()
+
+    def word(item: Node, key: str) -> str:
+        node = item.get(key) if isinstance(item, Table) else None
+        return node.value if isinstance(node, Text) else ""
+
+    new = {word(item, "id"): item for item in over.items} if isinstance(over, Items) else {}
+    items: list[Node] = []
+    left_out: set[str] = set()
+    for item in base.items:
+        name = word(item, "id")
+        if name in gone:
+            left_out.add(name)
+            continue
+        change = new.pop(name, None)
+        if change is None or not name:
+            items.append(item)
+        elif isinstance(item, Table) and isinstance(change, Table):
+            same = word(change, "kind") in ("", word(item, "kind"))
+            items.append(_merge_tables(item, change) if same else change)
+    items.extend(
+        item for item in (over.items if isinstance(over, Items) else ()) if item in new.values()
+    )
+    return Items(tuple(items), over.at if isinstance(over, Items) else base.at), left_out
+
+
+def _read_unit(
+    table: Table, name: str, root: Path, kinds: Mapping[str, Kind], problems: Problems
+) -> Unit | None:
+    record = read_record(table, _UNIT_FIELDS, problems)
+    body = _read_body(record.table("body"))
+    places = {
+        key: _read_place(key, place, body, root, problems)
+        for key, place in record.map("places").items()
+    }
+    fitted = _read_fitted(record.values.get("fitted"), places, kinds, problems)
+    vehicle = _read_attributes(record.values.get("vehicle"), kinds["vehicle"], "vehicle", problems)
+    return Unit(
+        name=name,
+        title=record.text("title"),
+        sort=record.text("sort"),
+        delivered=record.day("delivered"),
+        body=body,
+        vehicle=vehicle,
+        places=places,
+        fitted=fitted,
+        private=frozenset(_texts(record.values.get("private"))),
+        at=record.at,
+    )
+
+
+def _texts(node: Any) -> list[str]:
+    if isinstance(node, Text):
+        return [node.value]
+    if isinstance(node, Items):
+        return [text for item in node.items for text in _texts(item)]
+    if isinstance(node, Table):
+        return [text for _, value in node for text in _texts(value)]
+    return []
+
+
+def _read_body(record: Record) -> Body:
+    length = record.number("length_m")
+
+    def given(key: str, default: float) -> float:
+        return record.number(key) if record.has(key) else default
+
+    return Body(
+        length_m=length,
+        width_m=record.number("width_m"),
+        height_m=record.number("height_m"),
+        entrance=record.text("entrance"),
+        entrance_along_m=given("entrance_along_m", length / 2),
+        axle_along_m=given("axle_along_m", length * 0.55),
+        drawbar_m=given("drawbar_m", 0),
+    )
+
+
+def _read_place(name: str, record: Record, body: Body, root: Path, problems: Problems) -> Spot:
+    wall = record.text("wall")
+    limit, side = (
+        (body.width_m, "width") if wall in ("front", "rear") else (body.length_m, "length")
+    )
+    path = f"places.{name}"
+    if limit and record.number("along_m") > limit:
+        problems.add(
+            record.mark("along_m"),
+            f"{path}.along_m",
+            f"is {record.number('along_m'):g}",
+            f"at most {limit:g}, the body's {side}",
+        )
+    if body.width_m and record.number("across_m") > body.width_m:
+        problems.add(
+            record.mark("across_m"),
+            f"{path}.across_m",
+            f"is {record.number('across_m'):g}",
+            f"at most {body.width_m:g}, the body's width",
+        )
+    picture = record.text("picture")
+    if picture:
+        _check_picture(picture, record.mark("picture"), f"{path}.picture", root, problems)
+    return Spot(
+        name=name,
+        title=record.text("title"),
+        wall=wall,
+        along_m=record.number("along_m"),
+        across_m=record.number("across_m") if record.has("across_m") else body.width_m / 2,
+        up_m=record.number("up_m"),
+        hint=record.text("hint"),
+        picture=picture,
+        caution=record.text("caution"),
+        at=record.at,
+    )
+
+
+def _check_picture(picture: str, at: Mark, key: str, root: Path, problems: Problems) -> None:
+    folder = (root / "units" / "pictures").resolve()
+    parts = PurePosixPath(picture).parts
+    if "\\" in picture or ".." in parts or PurePosixPath(picture).is_absolute():
+        problems.add(at, key, f"'{picture}' leads out of its folder", "a file in units/pictures/")
+    elif not (folder / picture).resolve().is_relative_to(folder):
+        problems.add(at, key, f"'{picture}' leads out of its folder", "a file in units/pictures/")
+    elif PurePosixPath(picture).suffix.lower() not in (".jpg", ".jpeg", ".png", ".webp"):
+        problems.add(at, key, f"'{picture}' is no picture", "a .jpg, .png or .webp file")
+    elif not (folder / picture).is_file():
+        problems.add(at, key, f"no file '{picture}'", "a file in units/pictures/")
+
+
+def _read_fitted(
+    node: Any, places: Mapping[str, Spot], kinds: Mapping[str, Kind], problems: Problems
+) -> tuple[Fitting, ...]:
+    if node is None:
+        return ()
+    if not isinstance(node, Items):
+        problems.add(node.at, "fitted", "is not a list", "entries that start with -")
+        return ()
+    fitted: list[Fitting] = []
+    first: dict[str, int] = {}
+    for index, item in enumerate(node.items):
+        path = f"fitted[{index}]"
+        if not isinstance(item, Table):
+            problems.add(item.at, path, "is not a table", "{id: …, kind: …, place: …}")
+            continue
+        named = item.get("kind")
+        kind_name = named.value if isinstance(named, Text) else ""
+        kind = kinds.get(kind_name) if kind_name != "vehicle" else None
+        if kind is None and named is not None:
+            hint = one_of(set(kinds) - {"vehicle"}, kind_name)
+            problems.add(named.at, f"{path}.kind", f"is '{kind_name}'", hint)
+            continue
+        fields = _FITTING_FIELDS + (kind.attributes if kind else ())
+        record = read_record(item, fields, problems, within=path)
+        name = record.text("id")
+        if name in first:
+            problems.add(
+                record.mark("id"),
+                f"{path}.id",
+                f"'{name}' is given twice",
+                f"once; the first is on line {first[name]}",
+            )
+        first.setdefault(name, record.at.line)
+        if record.has("place") and record.text("place") not in places:
+            problems.add(
+                record.mark("place"),
+                f"{path}.place",
+                f"no place '{record.text('place')}'",
+                one_of(places, record.text("place")),
+            )
+        attributes = {f.name for f in kind.attributes} if kind else set()
+        fitted.append(
+            Fitting(
+                name=name,
+                kind=kind_name,
+                place=record.text("place"),
+                title=record.text("title") or (kind.title if kind else ""),
+                values={k: v for k, v in record.values.items() if k in attributes},
+                at=record.at,
+            )
+        )
+    return tuple(fitted)
+
+
+def _read_attributes(
+    node: Any, kind: Kind, path: str, problems: Problems
+) -> Mapping[str, Value]:
+    if node is None:
+        return {}
+    if not isinstance(node, Table):
+        problems.add(node.at, path, "is not a table", "`key: value` lines")
+        return {}
+    return read_record(node, kind.attributes, problems, within=path).values
+
+
+def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of unit and model files, made from the kinds.
+
+    An editor that knows it completes kinds, attributes and choices, and marks what does not fit.
+    What is based on a model need not say again what the model says, so nothing but the name is
+    required there.
+    """
+    schema = schema_of(_UNIT_FIELDS)
+    properties = schema["properties"]
+    items = []
+    for name, kind in sorted(kinds.items()):
+        if name == "vehicle":
+            properties["vehicle"] = schema_of(kind.attributes)
+            continue
+        item = schema_of(_FITTING_FIELDS + kind.attributes)
+        item["properties"]["kind"] = {"const": name, "description": kind.about}
+        items.append({"if": {"properties": {"kind": {"const": name}}}, "then": item})
+    properties["fitted"] = {
+        "description": "Equipment",
+        "type": "array",
+        "items": {
+            "type": "object",
+            "properties": {"kind": {"enum": sorted(set(kinds) - {"vehicle"})}},
+            "required": ["id"],
+        },
+    }
+    for part in ("body", "vehicle"):
+        properties[part].pop("required", None)
+    properties["places"]["additionalProperties"].pop("required", None)
+    required = schema.pop("required")
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "A unit or a model",
+        **schema,
+        "if": {"not": {"required": ["based_on"]}},
+        "then": {
+            "required": required,
+            "properties": {"fitted": {"items": {"required": ["kind", "place"], "allOf": items}}},
+        },
+        "else": {
+            "properties": {
+                "fitted": {
+                    "items": {"allOf": [_without_required(item) for item in items]},
+                }
+            }
+        },
+    }
+
+
+def _without_required(item: dict[str, Any]) -> dict[str, Any]:
+    """Return the rule for an entry that may be laid over a model's: it says only what differs."""
+    then = {key: value for key, value in item["then"].items() if key != "required"}
+    return {
+        "if": {"required": ["kind"], **item["if"]},
+        "then": then,
+    }
