@@ -37,7 +37,7 @@ class Problem:
         return " ".join(line.split())
 
 
-class ProblemsFound(Exception):
+class ProblemsFound(Exception):  # noqa: N818 - it says what happened: an author's problems
     """All mistakes that a stage found, in file and line order."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
@@ -65,7 +65,7 @@ class Problems:
 def one_of(words: Iterable[str], given: str = "") -> str:
     """Return a hint that names the choices, the nearest to `given` alone where one is near.
 
-    At most twelve choices are listed, so that the line stays readable.
+    At most eight choices are listed, so that the line stays readable.
     """
     choices = sorted(set(words))
     near = difflib.get_close_matches(given, choices, n=1, cutoff=0.7) if given else []
@@ -73,5 +73,5 @@ def one_of(words: Iterable[str], given: str = "") -> str:
         return f"did you mean {near[0]}?"
     if not choices:
         return "nothing can stand here"
-    shown = ", ".join(choices[:12])
-    return f"one of {shown}" + (f" and {len(choices) - 12} more" if len(choices) > 12 else "")
+    shown = ", ".join(choices[:8])
+    return f"one of {shown}" + (f" and {len(choices) - 8} more" if len(choices) > 8 else "")

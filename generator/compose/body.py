@@ -70,8 +70,13 @@ def decide_text(
     return ""
 
 
-def read_body(text: str, at: Mark, unit: str, problems: Problems) -> Body:
-    """Return a decided text in its parts, noting sections and steps that do not fit."""
+def read_body(
+    text: str, at: Mark, unit: str, problems: Problems, *, may_lack_steps: bool = False
+) -> Body:
+    """Return a decided text in its parts, noting sections and steps that do not fit.
+
+    A page about work that an owner may not do may lack steps.
+    """
     parts: dict[str, list[str]] = {"": []}
     current = ""
     for line in text.split("\n"):
@@ -92,7 +97,7 @@ def read_body(text: str, at: Mark, unit: str, problems: Problems) -> Body:
             context.append(line)
         elif line.strip():
             _add_line(steps[-1], line, at, unit, problems)
-    if not steps:
+    if not steps and not may_lack_steps:
         problems.add(at, "(text)", f"has no steps in {unit}", "a numbered list")
 
     def section(name: str) -> str:

@@ -109,8 +109,7 @@ class Linker:
                         at,
                         "(link)",
                         f"{self.guide.unit.name} has no {match['sort']} '{match['name']}'",
-                        "a condition around the text with the link, such as "
-                        '{% if has("…") %}',
+                        'a condition around the text with the link, such as {% if has("…") %}',
                     )
                     return match["words"]
                 return f"[{match['words']}]({relative(from_uri, target)})"

@@ -158,9 +158,7 @@ def _plan(unit: Unit, frame: _Frame) -> str:
     door = 100 * unit.body.entrance_along_m
     door_y = {"nearside": frame.plan_bottom, "offside": top}.get(unit.body.entrance)
     if door_y is not None:
-        shapes.append(
-            f'<path class="d" d="M{left + door - 32:.0f} {door_y:.0f}h64"/>'
-        )
+        shapes.append(f'<path class="d" d="M{left + door - 32:.0f} {door_y:.0f}h64"/>')
     else:
         shapes.append(f'<path class="d" d="M{left + length:.0f} {middle - 32:.0f}v64"/>')
     return f'<path class="b" d="{outline}"/>' + "".join(shapes)
@@ -189,26 +187,28 @@ def _side(unit: Unit, frame: _Frame, *, mirrored: bool) -> str:
         )
         extra = (
             f'<path d="M{left:.0f} {sill - 6:.0f}H{tip + 8:.0f}m-4 -6a6 6 0 1 0 .1 0'
-            f'M{tip + 36:.0f} {sill - 30:.0f}V{ground - 12:.0f}m-9 4a9 9 0 1 0 18 0a9 9 0 1 0 -18 0"/>'
+            f"M{tip + 36:.0f} {sill - 30:.0f}V{ground - 12:.0f}"
+            'm-9 4a9 9 0 1 0 18 0a9 9 0 1 0 -18 0"/>'
         )
     else:
         wheels.append(left + 93)
         bonnet = ground - 105
         outline = (
-            f"M{left:.0f} {sill:.0f}V{bonnet + 12:.0f}q2 -12 14 -14L{left + 62:.0f} {bonnet - 10:.0f}"
-            f"L{left + 128:.0f} {roof + 6:.0f}q8 -6 20 -6H{right - 12:.0f}q12 0 12 14V{sill:.0f}z"
+            f"M{left:.0f} {sill:.0f}V{bonnet + 12:.0f}q2 -12 14 -14"
+            f"L{left + 62:.0f} {bonnet - 10:.0f}L{left + 128:.0f} {roof + 6:.0f}q8 -6 20 -6"
+            f"H{right - 12:.0f}q12 0 12 14V{sill:.0f}z"
         )
         extra = (
             f'<path d="M{left + 84:.0f} {bonnet - 14:.0f}L{left + 134:.0f} {roof + 22:.0f}h34'
             f'V{bonnet - 14:.0f}z"/>'
         )
-    tyres = "".join(f'<circle cx="{x:.0f}" cy="{ground - 33:.0f}" r="33" class="w"/>' for x in wheels)
+    tyres = "".join(
+        f'<circle cx="{x:.0f}" cy="{ground - 33:.0f}" r="33" class="w"/>' for x in wheels
+    )
     door = ""
     if unit.body.entrance == ("offside" if mirrored else "nearside"):
         x = left + 100 * unit.body.entrance_along_m - 32
-        door = (
-            f'<path class="d" d="M{x:.0f} {sill:.0f}V{roof + 34:.0f}h64V{sill:.0f}"/>'
-        )
+        door = f'<path class="d" d="M{x:.0f} {sill:.0f}V{roof + 34:.0f}h64V{sill:.0f}"/>'
     shapes = f'<path class="b" d="{outline}"/>{extra}{door}{tyres}'
     line = f'<path class="g" d="M{_EDGE / 2:.0f} {ground:.0f}H{frame.width - _EDGE / 2:.0f}"/>'
     if mirrored:

@@ -13,6 +13,7 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from generator.compose.spoken import spoken
 from generator.read.expressions import TOKEN_CLOSE, TOKEN_OPEN
 
 _TOKEN = re.compile(f"{TOKEN_OPEN}([a-z0-9-]+){TOKEN_CLOSE}")
@@ -51,7 +52,8 @@ class Values:
         """Return the token of a value that a template writes out."""
         if value is None:
             return ""
-        text = str(value)  # an attribute that is not given refuses here, with its name
+        # An attribute that the unit does not give refuses to become text, with its name.
+        text = spoken(value)
         return self.token(text) if text else ""
 
 

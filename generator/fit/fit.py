@@ -19,12 +19,14 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
 
     Codes come from the register; a place that has none there gets none here.
     """
-    vehicle = Fitting(VEHICLE, VEHICLE, "", unit.title, unit.vehicle, unit.at)
+    vehicle = Fitting(VEHICLE, VEHICLE, "", unit.title, {}, unit.vehicle, unit.at)
     fittings = {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
     names = common_names(unit, fittings.values())
     variables = _declare_variables(library, unit, fittings, names)
     tasks = _bind_tasks(library, unit, fittings, variables, names)
-    used = {task.place for task in tasks} | {f.place for f in fittings.values()}
+    used = {task.place for task in tasks}
+    for fitting in fittings.values():
+        used |= {fitting.place, *fitting.parts.values()}
     places = tuple(
         sorted((spot for spot in unit.places.values() if spot.name in used), key=walk_key(unit))
     )
@@ -33,6 +35,12 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
         for place in places
         if (code := register.code_for(unit.name, "place", place.name)) is not None
     }
+    task_codes = {
+        task.slug: code
+        for task in tasks
+        if (code := register.code_for(unit.name, "task", task.slug)) is not None
+    }
+    kept = {*codes.values(), *task_codes.values()}
     return Guide(
         unit=unit,
         dealer=dealer,
@@ -40,6 +48,12 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
         fittings=fittings,
         places=places,
         place_codes=codes,
+        task_codes=task_codes,
+        stray_codes=tuple(
+            entry.code
+            for entry in register.latest.values()
+            if entry.unit == unit.name and entry.sort != "unit" and entry.code not in kept
+        ),
         variables=variables,
         tasks=tasks,
         symptoms=_bind_symptoms(library, unit, fittings, names),
@@ -154,7 +168,9 @@ def _bind_tasks(
     for task, subject, roles in matched:
         owners = {"subject": subject, **roles}
         several = times[task.name] > 1
-        at = owners.get(task.place, subject).place
+        whose, _, part = task.place.partition(".")
+        owner = owners.get(whose, subject)
+        at = owner.parts.get(part, owner.place)
         bound.append(
             BoundTask(
                 task=task,
@@ -183,8 +199,10 @@ def text_scope(
     bound: Mapping[str, Fitting],
     names: Mapping[str, Any],
 ) -> dict[str, Any]:
-    """Return all names that a text about `subject` may use. An optional role that is not bound
-    is None."""
+    """Return all names that a text about `subject` may use.
+
+    An optional role that is not bound is None.
+    """
     facts = {name: facts_of(fitting, unit) for name, fitting in bound.items()}
     absent = {role.name: None for role in roles if role.name not in bound}
     return {**names, **absent, **facts, "subject": facts_of(subject, unit)}

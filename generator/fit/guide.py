@@ -17,8 +17,10 @@ VEHICLE = "vehicle"
 
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """A state of one fitting of this unit. `key` is `<fitting>.<state>`, or the state alone for
-    the vehicle's own."""
+    """A state of one fitting of this unit.
+
+    `key` is `<fitting>.<state>`, or the state alone for the vehicle's own.
+    """
 
     key: str
     fitting: str
@@ -79,6 +81,9 @@ class Guide:
     places: tuple[Spot, ...]
     """Those at which something is fitted, in walk-round order."""
     place_codes: Mapping[str, str]
+    task_codes: Mapping[str, str]
+    stray_codes: tuple[str, ...]
+    """Codes whose place or task this guide no longer has; they still lead to a page."""
     variables: Mapping[str, Variable]
     tasks: tuple[BoundTask, ...]
     symptoms: tuple[BoundSymptom, ...]
@@ -90,4 +95,6 @@ class Guide:
 
     def fittings_at(self, place: str) -> tuple[Fitting, ...]:
         """Return what is fitted at a place."""
-        return tuple(f for f in self.fittings.values() if f.place == place)
+        return tuple(
+            f for f in self.fittings.values() if place in (f.place, *f.parts.values()) and place
+        )

@@ -48,9 +48,7 @@ def _first_unmet(start: State, actions: Sequence[Action]) -> str | None:
     return None
 
 
-def _search_projection(
-    model: Model, forbidden: Sequence[Need], followed: set[str]
-) -> Path | None:
+def _search_projection(model: Model, forbidden: Sequence[Need], followed: set[str]) -> Path | None:
     keys = tuple(sorted(followed))
     index = {key: position for position, key in enumerate(keys)}
     projected: list[tuple[Action, tuple[tuple[int, frozenset[str]], ...], dict[int, str]]] = []
@@ -98,4 +96,3 @@ def _retrace(
         actions.append(action)
         origin = came_from[values]
     return Path(origin, tuple(reversed(actions)))
-

@@ -97,9 +97,7 @@ def _search(
                 continue
             count += 1
             longer = (*plan, action)
-            heapq.heappush(
-                queue, (further.distance, len(longer), count, after, longer, further)
-            )
+            heapq.heappush(queue, (further.distance, len(longer), count, after, longer, further))
     return None
 
 
@@ -137,10 +135,10 @@ def _estimate(
             facts,
             key=lambda f: (layer_of[f] > 0, _rank(supporter.get(f), prefer), layer_of[f]),
         )
-        action = supporter.get(fact)
-        if action is not None and action.name not in chosen:
-            chosen[action.name] = action
-            wanted.extend(action.needs)
+        found = supporter.get(fact)
+        if found is not None and found.name not in chosen:
+            chosen[found.name] = found
+            wanted.extend(found.needs)
     helpful = tuple(action for action in chosen.values() if action.applies(state))
     return _Estimate(len(chosen), helpful)
 

@@ -76,9 +76,7 @@ def _holds_somewhere(model: Model, need: Need) -> bool:
     return any(state[need.key] in need.values for state in model.situations.values())
 
 
-def _prove_interlocks(
-    guide: Guide, library: Library, model: Model, problems: Problems
-) -> int:
+def _prove_interlocks(guide: Guide, library: Library, model: Model, problems: Problems) -> int:
     proven = 0
     names = common_names(guide.unit, guide.fittings.values())
     for interlock in library.interlocks.values():

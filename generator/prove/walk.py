@@ -56,7 +56,7 @@ def order_walk(
 
 
 def _must_keep_order(first: Action, second: Action) -> bool:
-    """Return whether `second` relies on `first` having come before it, or on it not coming after."""
+    """Return whether two actions touch the same states, so that their order matters."""
     first_needs = {need.key for need in first.needs}
     second_needs = {need.key for need in second.needs}
     return bool(

@@ -16,7 +16,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from generator.problems import Mark, Problems, one_of
 
-TOKEN_OPEN, TOKEN_CLOSE = "⟦", "⟧"  # noqa: S105 - brackets that mark a unit's value, no secret
+TOKEN_OPEN, TOKEN_CLOSE = "⟦", "⟧"
 
 
 class Unstated(jinja2.Undefined):
@@ -161,10 +161,10 @@ def check_template(
                 )
     for include in tree.find_all(nodes.Include):
         wanted = include.template
-        name = wanted.value if isinstance(wanted, nodes.Const) else None
-        if name not in snippets:
+        snippet = str(wanted.value) if isinstance(wanted, nodes.Const) else ""
+        if snippet not in snippets:
             problems.add(
-                mark(include.lineno), key, f"no snippet '{name}'", one_of(snippets, str(name))
+                mark(include.lineno), key, f"no snippet '{snippet}'", one_of(snippets, snippet)
             )
     return len(problems.found) == before
 

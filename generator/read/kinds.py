@@ -37,6 +37,7 @@ _KIND_FIELDS = (
         type="any",
         help="What a fitting of this kind states",
     ),
+    Field(name="parts", type="pairs", help="Parts that may be at a place of their own"),
     Field(
         name="hazards",
         type="tables",
@@ -51,9 +52,7 @@ _KIND_FIELDS = (
         type="tables",
         help="What it draws",
         fields=(
-            Field(
-                name="supply", type="choice", help="From what", required=True, choices=SUPPLIES
-            ),
+            Field(name="supply", type="choice", help="From what", required=True, choices=SUPPLIES),
             Field(name="from", type="text", help="The attribute that says how much", required=True),
         ),
     ),
@@ -102,6 +101,7 @@ class Kind:
     about: str
     called: tuple[str, ...]
     attributes: tuple[Field, ...]
+    parts: Mapping[str, str]
     hazards: tuple[Hazard, ...]
     loads: tuple[Load, ...]
     states: Mapping[str, State]
@@ -148,12 +148,11 @@ def read_kind(table: Table, name: str, areas: Mapping[str, str], problems: Probl
         about=record.text("about"),
         called=record.texts("called"),
         attributes=attributes,
+        parts={part: " ".join(texts) for part, texts in record.pairs("parts").items()},
         hazards=tuple(
             Hazard(
                 hazard.text("caution"),
-                read_expression(
-                    hazard.text("when"), hazard.mark("when"), "when", roles, problems
-                ),
+                read_expression(hazard.text("when"), hazard.mark("when"), "when", roles, problems),
                 hazard.mark("caution"),
             )
             for hazard in record.tables("hazards")

@@ -274,7 +274,10 @@ def _named(reader: _Reader, folder: str, problems: Problems) -> Iterator[tuple[s
             elif key.value in first:
                 other = first[key.value]
                 problems.add(
-                    key.at, key.value, "given twice", f"once; the first is {other.path}:{other.line}"
+                    key.at,
+                    key.value,
+                    "given twice",
+                    f"once; the first is {other.path}:{other.line}",
                 )
             elif isinstance(value, Table):
                 first[key.value] = key.at
@@ -394,8 +397,8 @@ def _check_references(library: Library, problems: Problems) -> None:
     for task in library.tasks.values():
         for caution in task.cautions:
             want("caution", caution, task.at, "cautions")
-        for symptom in task.symptoms:
-            want("symptom", symptom, task.at, "symptoms")
+        for name in task.symptoms:
+            want("symptom", name, task.at, "symptoms")
         _check_links(task.body, task.body_at, want)
         _check_snippets(task, library, problems)
     for name, text in library.snippets.items():

@@ -80,7 +80,8 @@ def read_register(root: Path, problems: Problems) -> Register:
                 at, "(line)", f"has {len(row)} columns", f"{len(COLUMNS)}: {','.join(COLUMNS)}"
             )
             continue
-        entry = Entry(*row, at)
+        code, unit, sort, target, event, day, why = row
+        entry = Entry(code, unit, sort, target, event, day, why, at)
         if entry.event not in EVENTS or entry.sort not in SORTS:
             wrong = entry.event if entry.event not in EVENTS else entry.sort
             problems.add(at, "event", f"is '{wrong}'", one_of((*EVENTS, *SORTS), wrong))
@@ -98,9 +99,7 @@ def read_register(root: Path, problems: Problems) -> Register:
             problems.add(at, "code", f"'{entry.code}' was never minted", "restore it from git")
             continue
         if before is not None and before.unit != entry.unit:
-            problems.add(
-                at, "unit", f"'{entry.code}' belongs to {before.unit}", f"'{before.unit}'"
-            )
+            problems.add(at, "unit", f"'{entry.code}' belongs to {before.unit}", f"'{before.unit}'")
             continue
         entries.append(entry)
         latest[entry.code] = entry

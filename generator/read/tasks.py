@@ -36,7 +36,7 @@ TASK_FIELDS = (
     Field(name="subject", type="name", help="The kind it is about, or vehicle", required=True),
     Field(name="when", type="text", help="A condition"),
     Field(name="with", type="pairs", help="Other equipment by a name of yours"),
-    Field(name="place", type="text", help="Whose place the reader stands at"),
+    Field(name="place", type="text", help="Whose place, or which part's, the reader stands at"),
     Field(name="needs", type="pairs", help="States before the first step"),
     Field(name="sets", type="pairs", help="States after the last step"),
     Field(name="cautions", type="names", help="Further cautions"),
@@ -138,8 +138,12 @@ def read_task(
     when = read_expression(record.text("when"), record.mark("when"), "when", known, problems)
     owners = {"subject": subject} | {r.name: r.kind for r in roles}
     place = record.text("place") or "subject"
-    if place not in owners:
-        problems.add(record.mark("place"), "place", f"is '{place}'", one_of(owners, place))
+    whose, _, part = place.partition(".")
+    if whose not in owners:
+        problems.add(record.mark("place"), "place", f"is '{place}'", one_of(owners, whose))
+    elif part and part not in kinds[owners[whose]].parts:
+        parts = kinds[owners[whose]].parts
+        problems.add(record.mark("place"), "place", f"is '{place}'", one_of(parts, part))
     if len(record.text("title")) > 60:
         problems.add(
             record.mark("title"),
@@ -175,9 +179,7 @@ def read_task(
     )
 
 
-def known_names(
-    owners: Mapping[str, str], kinds: Mapping[str, Kind]
-) -> dict[str, frozenset[str]]:
+def known_names(owners: Mapping[str, str], kinds: Mapping[str, Kind]) -> dict[str, frozenset[str]]:
     """Return the names that a text over these owners (name → kind) may use."""
     known = {owner: kinds[kind].known() for owner, kind in owners.items() if kind in kinds}
     vehicle = frozenset({"sort", "title"})
@@ -186,9 +188,7 @@ def known_names(
     return known | {"unit": vehicle, "has": frozenset()}
 
 
-def read_roles(
-    record: Record, kinds: Mapping[str, Kind], problems: Problems
-) -> tuple[Role, ...]:
+def read_roles(record: Record, kinds: Mapping[str, Kind], problems: Problems) -> tuple[Role, ...]:
     """Return the other equipment that `with` names, noting kinds and names that cannot be."""
     roles = []
     for name, texts in record.pairs("with").items():
@@ -262,9 +262,7 @@ def check_text(body: str, at: Mark, problems: Problems) -> None:
                     "one of " + ", ".join(f"`## {section}`" for section in SECTIONS),
                 )
             elif seen and SECTIONS.index(heading) < SECTIONS.index(seen[-1]):
-                problems.add(
-                    mark, "(text)", f"'{heading}' after '{seen[-1]}'", ", ".join(SECTIONS)
-                )
+                problems.add(mark, "(text)", f"'{heading}' after '{seen[-1]}'", ", ".join(SECTIONS))
             else:
                 seen.append(heading)
             continue

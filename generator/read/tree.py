@@ -125,10 +125,12 @@ def parse_tree(
         return None
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        line = mark.line if mark else 0
-        column = mark.column if mark else 0
         problems.add(
-            Mark(shown, first_line + line, column + 1),
+            Mark(
+                shown,
+                first_line + (mark.line if mark else 0),
+                (mark.column if mark else 0) + 1,
+            ),
             "(file)",
             f"YAML cannot be read here ({error.problem or error.context})",
             "`key: value` lines; quote a text that holds `: `, ` #` or starts with a symbol",

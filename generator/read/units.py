@@ -54,6 +54,7 @@ _FITTING_FIELDS = (
     Field(name="kind", type="name", help="A kind of equipment", required=True),
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
+    Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
 )
 _UNIT_FIELDS = (
     Field(name="unit", type="name", help="The unit's name, as the file's"),
@@ -66,7 +67,10 @@ _UNIT_FIELDS = (
     Field(name="body", type="table", help="Its size", fields=_BODY_FIELDS, required=True),
     Field(name="vehicle", type="any", help="Attributes of the vehicle as a whole"),
     Field(
-        name="places", type="map", help="Lockers, hatches, panels", fields=_PLACE_FIELDS,
+        name="places",
+        type="map",
+        help="Lockers, hatches, panels",
+        fields=_PLACE_FIELDS,
         required=True,
     ),
     Field(name="fitted", type="any", help="Equipment", required=True),
@@ -120,6 +124,8 @@ class Fitting:
     kind: str
     place: str
     title: str
+    parts: Mapping[str, str]
+    """Places of parts that are not at `place`, by the part's name."""
     values: Mapping[str, Value]
     at: Mark
 
@@ -434,9 +440,8 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
 def _check_picture(picture: str, at: Mark, key: str, root: Path, problems: Problems) -> None:
     folder = (root / "units" / "pictures").resolve()
     parts = PurePosixPath(picture).parts
-    if "\\" in picture or ".." in parts or PurePosixPath(picture).is_absolute():
-        problems.add(at, key, f"'{picture}' leads out of its folder", "a file in units/pictures/")
-    elif not (folder / picture).resolve().is_relative_to(folder):
+    climbs = "\\" in picture or ".." in parts or PurePosixPath(picture).is_absolute()
+    if climbs or not (folder / picture).resolve().is_relative_to(folder):
         problems.add(at, key, f"'{picture}' leads out of its folder", "a file in units/pictures/")
     elif PurePosixPath(picture).suffix.lower() not in (".jpg", ".jpeg", ".png", ".webp"):
         problems.add(at, key, f"'{picture}' is no picture", "a .jpg, .png or .webp file")
@@ -491,6 +496,7 @@ def _read_fitted(
                 kind=kind_name,
                 place=record.text("place"),
                 title=record.text("title") or (kind.title if kind else ""),
+                parts=_read_parts(record, kind, path, places, problems),
                 values={k: v for k, v in record.values.items() if k in attributes},
                 at=record.at,
             )
@@ -498,9 +504,25 @@ def _read_fitted(
     return tuple(fitted)
 
 
-def _read_attributes(
-    node: Any, kind: Kind, path: str, problems: Problems
-) -> Mapping[str, Value]:
+def _read_parts(
+    record: Record, kind: Kind | None, path: str, places: Mapping[str, Spot], problems: Problems
+) -> Mapping[str, str]:
+    parts = {}
+    known = kind.parts if kind else {}
+    for part, texts in record.pairs("parts").items():
+        place = " ".join(texts)
+        if part not in known:
+            hint = one_of(known, part)
+            problems.add(record.mark("parts"), f"{path}.parts", f"no part '{part}'", hint)
+        elif place not in places:
+            hint = one_of(places, place)
+            problems.add(record.mark("parts"), f"{path}.parts.{part}", f"no place '{place}'", hint)
+        else:
+            parts[part] = place
+    return parts
+
+
+def _read_attributes(node: Any, kind: Kind, path: str, problems: Problems) -> Mapping[str, Value]:
     if node is None:
         return {}
     if not isinstance(node, Table):

@@ -1,0 +1,43 @@
+# `make demo` and `make test` install what they need into .venv and need nothing else prepared.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.PHONY: demo test fast lint bless bench clean
+
+demo: $(VENV)/ready
+	$(BIN)/lockerleaf build
+
+test: $(VENV)/ready-dev
+	bash tests/install_browser.sh
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/pytest
+
+fast: $(VENV)/ready-dev
+	$(BIN)/pytest -m "not slow"
+
+bless: $(VENV)/ready-dev
+	$(BIN)/pytest -m "not slow" --bless
+
+bench: $(VENV)/ready-dev
+	$(BIN)/python tests/bench/one_unit.py
+
+lint: $(VENV)/ready-dev
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+	$(BIN)/mypy
+
+$(VENV)/ready: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -e .
+	touch $@
+
+$(VENV)/ready-dev: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -e '.[dev]'
+	touch $@ $(VENV)/ready
+
+clean:
+	rm -rf $(VENV) public print .cache build *.egg-info

@@ -1,0 +1,91 @@
+"""What `lockerleaf check` remarks beyond mistakes: gaps between library and units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from generator.fit.guide import VEHICLE, Guide
+from generator.problems import Mark
+from generator.read.library import Library, task_snippets
+from generator.read.tasks import STEP_LINE
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to look at. A serious one makes the check fail."""
+
+    at: Mark
+    text: str
+    serious: bool
+
+
+def remark_units(guides: Iterable[Guide]) -> tuple[Remark, ...]:
+    """Return what the guides lack: equipment that no task explains, places that nothing uses."""
+    remarks = []
+    for guide in guides:
+        explained = {
+            fitting.name for task in guide.tasks for fitting in (task.subject, *task.roles.values())
+        }
+        for fitting in guide.fittings.values():
+            if fitting.name not in explained and fitting.kind != VEHICLE:
+                text = f"{guide.unit.name}: no task explains {fitting.name} ({fitting.kind})"
+                remarks.append(Remark(fitting.at, text, True))
+        used = {place.name for place in guide.places}
+        for spot in guide.unit.places.values():
+            if spot.name not in used:
+                text = f"{guide.unit.name}: nothing is fitted at {spot.name}"
+                remarks.append(Remark(spot.at, text, True))
+            elif not guide.tasks_at(spot.name):
+                text = f"{guide.unit.name}: no task is done at {spot.name}, so it gets no sticker"
+                remarks.append(Remark(spot.at, text, False))
+    return tuple(remarks)
+
+
+def remark_library(library: Library, guides: Sequence[Guide]) -> tuple[Remark, ...]:
+    """Return what in the library can never be seen: impossible tasks, unused snippets, cautions."""
+    remarks = []
+    for task in library.tasks.values():
+        kinds = {role.kind for role in task.roles if not role.optional} | {task.subject}
+        for kind in sorted(kinds - set(library.kinds)):
+            remarks.append(Remark(task.at, f"can never match: no kind '{kind}'", True))
+        if task.when is not None and _contradicts(task.when.source, library, task.subject):
+            text = f"can never match: no {task.subject} can meet '{task.when.source}'"
+            remarks.append(Remark(task.at, text, True))
+    used = {name for task in library.tasks.values() for name in task_snippets(task, library)}
+    for name in sorted(set(library.snippets) - used):
+        at = Mark(f"docs_src/snippets/{name}.md")
+        remarks.append(Remark(at, f"snippet '{name}' is never used", True))
+    shown = {hazard.caution for kind in library.kinds.values() for hazard in kind.hazards}
+    for task in library.tasks.values():
+        shown.update(task.cautions)
+        shown.update(_step_cautions(task.body))
+    for symptom in library.symptoms.values():
+        shown.update(symptom.cautions)
+    for text in library.snippets.values():
+        shown.update(_step_cautions(text))
+    for caution in library.cautions.values():
+        if caution.name not in shown:
+            remarks.append(Remark(caution.at, f"caution '{caution.name}' is never used", True))
+    return tuple(remarks)
+
+
+def _step_cautions(text: str) -> set[str]:
+    found = (STEP_LINE.match(line) for line in text.split("\n"))
+    return {match["text"].strip() for match in found if match and match["label"] == "Caution"}
+
+
+def _contradicts(condition: str, library: Library, kind: str) -> bool:
+    """Return whether a condition compares an attribute with a choice that it cannot have."""
+    import re
+
+    attributes = {field.name: field for field in library.kinds[kind].attributes}
+    for name, value in re.findall(r"subject\.(\w+) == [\"']([^\"']+)[\"']", condition):
+        field = attributes.get(name)
+        if field and field.choices and value not in field.choices:
+            return " or " not in condition
+    for value, name in re.findall(r"[\"']([^\"']+)[\"'] in subject\.(\w+)", condition):
+        field = attributes.get(name)
+        if field and field.choices and value not in field.choices:
+            return " or " not in condition
+    return False

@@ -1,0 +1,168 @@
+"""The MkDocs plugin: a thin adapter that gives MkDocs the composed pages of one guide.
+
+`mkdocs serve` and `mkdocs build` read the preview unit named in `units/dealer.yml` (or by the
+plugin's option `unit`). A fleet build sets `prepared` and nothing is read again.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment
+from markupsafe import Markup
+from mkdocs.config import config_options
+from mkdocs.config.base import Config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.pages import Page as MkDocsPage
+
+from generator.compose.compose import Composed
+from generator.compose.page import Page, fill_html
+from generator.compose.wording import Wording
+from generator.fit.codes import mint_codes, with_entries
+from generator.fit.fit import fit_unit, wanted_codes
+from generator.flow import finish_guides
+from generator.problems import ProblemsFound
+from generator.read.assets import Assets
+from generator.read.sources import Sources, read_sources
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """What the pages of one guide are rendered from."""
+
+    composed: Composed
+    assets: Assets
+    wording: dict[str, str]
+
+
+class _Options(Config):
+    unit = config_options.Type(str, default="")
+
+
+class LockerleafPlugin(BasePlugin[_Options]):
+    """Adds a guide's pages in memory, gives the templates their frame, and fills in values."""
+
+    prepared: Prepared | None = None
+    _pages: dict[str, Page]
+    _shown: Prepared
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Read and compose, unless that has been done; leave out the theme's own pages."""
+        self._shown = self.prepared or self._prepare(config)
+        self._pages = {page.uri: page for page in self._shown.composed.pages}
+        config.theme.static_templates.clear()
+        config.nav = [{"Home": "index.md"}]
+        return config
+
+    def _prepare(self, config: MkDocsConfig) -> Prepared:
+        try:
+            sources = read_sources(Path(config.config_file_path or ".").resolve().parent)
+            name = self.config.unit or sources.stock.dealer.preview
+            if name not in sources.stock.units:
+                raise PluginError(
+                    f"lockerleaf: no unit '{name}'; set `preview` in units/dealer.yml"
+                )
+            return prepare(sources, preview_guide(sources, name))
+        except ProblemsFound as found:
+            raise PluginError(str(found)) from None
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Give MkDocs the guide's pages and our assets, and nothing of the theme's."""
+        assets = self._shown.assets
+        generated = [
+            File.generated(config, page.uri, content=with_front_matter(page))
+            for page in self._pages.values()
+        ]
+        generated += [
+            File.generated(config, name, content=content)
+            for name, content in asset_files(assets).items()
+        ]
+        return Files(generated)
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
+        """Give the templates the page frame and the wording."""
+        env.globals["frame"] = page_frame(self._shown.assets, self._shown.wording)
+        env.globals["say"] = Wording(self._shown.wording)
+        return env
+
+    def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
+        """Fill in the unit's values, now that nothing can take them for markup."""
+        values = self._pages[page.file.src_uri].values
+        return fill_html(output, {**self._shown.composed.frame, **values})
+
+    def on_serve(self, server: Any, *, config: MkDocsConfig, builder: Any) -> Any:
+        """Nothing to add: `watch` in mkdocs.yml names the folders."""
+        return server
+
+
+def preview_guide(sources: Sources, name: str) -> Composed:
+    """Return a unit's guide with codes for preview where the register has none yet."""
+    unit = sources.stock.units[name]
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, sources.register)
+    entries = mint_codes(
+        sources.register, {name: wanted_codes(guide)}, "preview", _counting_chooser()
+    )
+    register = with_entries(sources.register, entries)
+    return finish_guides(sources, register, [name])[0].composed
+
+
+def _counting_chooser() -> Any:
+    """Return a chooser that is the same in every preview: these codes are never printed."""
+    count = 0
+
+    def choose(below: int) -> int:
+        nonlocal count
+        count += 1
+        return int.from_bytes(hashlib.sha256(str(count).encode()).digest()[:4], "big") % below
+
+    return choose
+
+
+def prepare(sources: Sources, composed: Composed) -> Prepared:
+    """Return what a guide is rendered from."""
+    return Prepared(composed, sources.assets, dict(sources.library.wording))
+
+
+def with_front_matter(page: Page) -> str:
+    """Return a page's Markdown with its front matter, as MkDocs reads it. JSON is YAML."""
+    front = {"title": page.title, "description": page.description, "sort": page.sort}
+    lines = "".join(
+        f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in front.items()
+    )
+    return f"---\n{lines}---\n\n{page.text}"
+
+
+def asset_files(assets: Assets) -> dict[str, str]:
+    """Return our files of a guide by path; the name tells the content, so it may be kept."""
+
+    def hashed(stem: str, suffix: str, content: str) -> str:
+        return f"assets/{stem}.{hashlib.sha256(content.encode()).hexdigest()[:8]}.{suffix}"
+
+    icon = assets.mark.replace("currentColor", "#0b4f54")
+    return {hashed("guide", "js", assets.script): assets.script, hashed("mark", "svg", icon): icon}
+
+
+def page_frame(assets: Assets, wording: dict[str, str]) -> dict[str, object]:
+    """Return what every page's template shows around the page."""
+    script, icon = asset_files(assets)
+    digest = base64.b64encode(hashlib.sha256(assets.style.encode()).digest()).decode()
+    return {
+        "lang": wording.get("lang", "en"),
+        "style": Markup(assets.style),  # noqa: S704 - our own style sheet
+        "mark": Markup(assets.mark),  # noqa: S704 - our own drawing
+        "script": script,
+        "icon": icon,
+        "policy": (
+            f"default-src 'none'; img-src 'self' data:; style-src 'sha256-{digest}'; "
+            "script-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; "
+            "form-action 'none'"
+        ),
+    }

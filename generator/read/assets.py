@@ -1,0 +1,60 @@
+"""Our own drawings, style and script, from `site_assets/`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.problems import Mark, Problems
+
+_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Assets:
+    """Everything that a page shows besides its text."""
+
+    signs: Mapping[str, str]
+    pictures: Mapping[str, str]
+    style: str
+    script: str
+    mark: str
+
+
+def read_assets(root: Path, problems: Problems) -> Assets:
+    """Return the drawings, style and script under `root/site_assets`."""
+    base = root / "site_assets"
+
+    def text(name: str) -> str:
+        try:
+            return (base / name).read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            problems.add(
+                Mark(f"site_assets/{name}"), "(file)", "cannot be read", "the file as delivered"
+            )
+            return ""
+
+    def drawings(folder: str) -> dict[str, str]:
+        paths = sorted((base / folder).glob("*.svg"))
+        return {path.stem: text(f"{folder}/{path.name}") for path in paths}
+
+    signs = drawings("signs")
+    for name in ("general", "notice"):
+        if name not in signs:
+            signs[name] = text(f"signs/{name}.svg")
+    return Assets(
+        signs=signs,
+        pictures=drawings("drawings"),
+        style=_shorten_style(text("guide.css")),
+        script=text("guide.js"),
+        mark=text("brand/mark.svg").strip(),
+    )
+
+
+def _shorten_style(style: str) -> str:
+    """Return a style sheet without comments and needless white space: it goes into every page."""
+    style = _COMMENT.sub("", style)
+    style = re.sub(r"\s+", " ", style)
+    return re.sub(r" ?([{};]) ?", r"\1", style).strip()

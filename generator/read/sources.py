@@ -1,0 +1,54 @@
+"""Everything that is read, in one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.problems import Problems, one_of
+from generator.read.assets import Assets, read_assets
+from generator.read.library import Library, read_library
+from generator.read.register import Register, read_register
+from generator.read.units import Stock, read_stock
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The library, the dealer's units, the register and our assets, as read."""
+
+    root: Path
+    library: Library
+    stock: Stock
+    register: Register
+    assets: Assets
+
+
+def read_sources(root: Path) -> Sources:
+    """Return all that stands under the workspace `root`.
+
+    Raises:
+        ProblemsFound: with every mistake of every file.
+    """
+    problems = Problems()
+    library = read_library(root, problems)
+    stock = read_stock(root, library.kinds, problems)
+    for unit in stock.units.values():
+        for spot in unit.places.values():
+            if spot.caution and spot.caution not in library.cautions:
+                problems.add(
+                    spot.at,
+                    f"places.{spot.name}.caution",
+                    f"no caution '{spot.caution}'",
+                    one_of(library.cautions, spot.caution),
+                )
+    if stock.dealer.label and stock.dealer.label not in library.labels:
+        problems.add(
+            stock.dealer.at,
+            "label",
+            f"no label stock '{stock.dealer.label}'",
+            one_of(library.labels, stock.dealer.label),
+        )
+    register = read_register(root, problems)
+    assets = read_assets(root, problems)
+    problems.stop_if_any()
+    return Sources(root, library, stock, register, assets)
