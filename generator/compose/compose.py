@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,6 +37,9 @@ from generator.read.units import Fitting, Spot
 
 MOST_WAYS = 3
 """How many tasks "before you start" offers for one need; more would only confuse."""
+
+MOST_CHOICES = 6
+"""How many large choices stand in one list; more are grouped by equipment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,9 +153,9 @@ class _Composer:
             spot.name: html_link(uri, links.place_uri(spot.name)) for spot in self.guide.places
         }
         hatches = "".join(
-            f"{number}. {link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))}"
-            f"{self._code_note(spot, values)}\n"
-            for number, spot in enumerate(self.guide.places, 1)
+            f"### {say(f'hatches_{key}')} {{: #{key} }}\n\n" + block("numbered", listing(lines))
+            for key in ("outside", "inside")
+            if (lines := self._numbered_places(uri, values, inside=key == "inside"))
         )
         drawing = draw_map(self.guide.unit, self.guide.places, to_place, say)
         areas = "".join(
@@ -183,7 +186,7 @@ class _Composer:
                 + "\n"
                 + paragraph(values.token(drawing), "drawing")
                 + "\n"
-                + block("numbered", hatches),
+                + hatches,
             )
             + section(
                 "areas",
@@ -346,21 +349,17 @@ class _Composer:
         values, say = Values(), self.say
         tasks = self.guide.tasks_at(spot.name)
         fittings = self.guide.fittings_at(spot.name)
-        hint = f"{values.token(spot.hint)}\n" if spot.hint else ""
         gravest = self._gravest(spot)
         text = (
             f"# {values.token(spot.title)}\n\n"
-            + paragraph(hint, "purpose") * bool(hint)
-            + "\n"
+            + (paragraph(values.token(spot.hint), "purpose") + "\n" if spot.hint else "")
             + (
                 caution_block(gravest, self.drawings.signs, values, say)
                 if gravest and tasks
                 else ""
             )
             + (
-                section(
-                    "tasks", say("place_tasks"), block("choices", self._choices(tasks, uri, values))
-                )
+                section("tasks", say("place_tasks"), self._choices_by_fitting(tasks, uri, values))
                 if tasks
                 else ""
             )
@@ -478,6 +477,7 @@ class _Composer:
             for task in self.guide.tasks
             if fitting.name in {task.subject.name, *(role.name for role in task.roles.values())}
         ]
+        tasks.sort(key=lambda task: task.subject.name != fitting.name)
         symptoms = [s for s in self.guide.symptoms if s.subject.name == fitting.name]
         where = (
             listing((link(values.token(spot.title), relative(uri, links.place_uri(spot.name))),))
@@ -555,7 +555,8 @@ class _Composer:
             place = link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))
             facts.append(say("at_place", place=place))
         if bound.task.tools:
-            facts.append(f"{say('have_ready')}: {', '.join(bound.task.tools)}")
+            tools = ", ".join(f"{tool[0].lower()}{tool[1:]}" for tool in bound.task.tools)
+            facts.append(f"{say('have_ready')}: {tools}")
         return block("facts", listing(facts))
 
     def _before(self, bound: BoundTask, uri: str, values: Values, linker: Linker) -> str:
@@ -567,6 +568,9 @@ class _Composer:
                 if linker.task(way.task.name) in (way, None)
                 or way.subject.name == self.guide.variables[need.key].fitting
             ]
+            # The task that is about just this, not one that also happens to bring it about.
+            fewest = min((len(way.sets) for way in ways), default=0)
+            ways = [way for way in ways if len(way.sets) == fewest and not way.task.emergency]
             shown = ", ".join(
                 link(
                     f"{way.title}{self._which(way.subject, values, way)}",
@@ -660,6 +664,20 @@ class _Composer:
             for task in tasks
         )
 
+    def _choices_by_fitting(self, tasks: Sequence[BoundTask], uri: str, values: Values) -> str:
+        """Return large choices, under the equipment's names where there are many."""
+        if len(tasks) <= MOST_CHOICES:
+            return block("choices", self._choices(tasks, uri, values))
+        subjects = dict.fromkeys(task.subject.name for task in tasks)
+        return "".join(
+            f"### {values.token(self.guide.fittings[name].title)} {{: #fitted-{name} }}\n\n"
+            + block(
+                "choices",
+                self._choices((t for t in tasks if t.subject.name == name), uri, values),
+            )
+            for name in subjects
+        )
+
     def _answer(self, key: str, answer: Answer, uri: str, linker: Linker) -> str:
         parts = [f"**{self.say(key)}**"]
         if answer.do:
@@ -695,6 +713,15 @@ class _Composer:
     def _at(self, place: str, values: Values) -> str:
         spot = self.spots.get(place)
         return f"<small>{values.token(spot.title)}</small>" if spot else ""
+
+    def _numbered_places(self, uri: str, values: Values, *, inside: bool) -> list[str]:
+        """Return the places outside or inside, with the numbers that the map shows."""
+        return [
+            f"**{number}** {link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))}"
+            + self._code_note(spot, values)
+            for number, spot in enumerate(self.guide.places, 1)
+            if (spot.wall == "inside") == inside
+        ]
 
     def _code_note(self, spot: Spot, values: Values) -> str:
         code = self.guide.place_codes.get(spot.name)

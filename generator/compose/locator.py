@@ -21,6 +21,8 @@ _EDGE = 16
 """Space around the drawing, so that a mark on the outline is whole."""
 _MARK = 15
 _DISC = 17
+_LABEL = 20
+"""Room below the view from above for the word that tells which end is the front."""
 
 
 def draw_locator(unit: Unit, spot: Spot, wording: Wording) -> Markup:
@@ -66,14 +68,13 @@ def draw_map(
         f'r="{_DISC}"/><text x="{x:.0f}" y="{y + 6:.0f}">{number}</text></a>'
         for number, (spot, (x, y)) in enumerate(zip(spots, points, strict=True), 1)
     )
-    height = frame.plan_bottom + _EDGE
+    height = frame.plan_bottom + _EDGE + _LABEL
     return Markup(  # noqa: S704 - all that is not ours in it has been escaped
         f'<svg class="map" viewBox="0 0 {frame.width:.0f} {height:.0f}" '
         f'width="{frame.width:.0f}" height="{height:.0f}" role="group" '
         f'aria-label="{escape(wording("map_alt"))}"><g class="v">{_plan(unit, frame)}</g>'
-        f'<text class="f" x="{frame.left + 12:.0f}" y="{frame.middle + 5:.0f}" '
-        f'transform="rotate(-90 {frame.left + 12:.0f} {frame.middle:.0f})" text-anchor="middle">'
-        f"{escape(wording('locator_front'))}</text>{marks}</svg>"
+        f'<text class="f" x="{_EDGE}" y="{height - 6:.0f}">'
+        f"\u25c0 {escape(wording('locator_front'))}</text>{marks}</svg>"
     )
 
 
