@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from generator.compose.compose import Composed, Drawings, compose_guide
+from generator.compose.compose import Composed, compose_guide
+from generator.compose.context import Drawings
 from generator.fit.fit import fit_unit
 from generator.fit.guide import Guide
 from generator.problems import Problems

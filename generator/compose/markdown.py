@@ -77,3 +77,8 @@ def caution_line(caution: Caution, signs: Signs, values: Values, wording: Wordin
         "mind",
         caution.word,
     )
+
+
+def step_item(number: int, text: str) -> str:
+    """Return one item of a list of steps that has no more than its command."""
+    return f"{f'{number}.'.ljust(4)}{text}\n    {{: .do }}\n\n"

@@ -59,7 +59,7 @@ AGE = Source("caravan service guides: ideally at 5 years, never over 7", Sure.PU
 CODE = Source("NCC: four figures, week and year", Sure.PUBLISHED)
 
 _SERVICE = re.compile(
-    r"(?<![0-9R/.])(?P<single>[0-9]{2,3})(/(?P<dual>[0-9]{2,3}))? ?(?P<symbol>[A-Z])$"
+    r"(?<![0-9R/.])(?P<single>[0-9]{2,3})(/(?P<dual>[0-9]{2,3}))? ?(?P<symbol>[A-Z])?( XL)?$"
 )
 
 
@@ -122,7 +122,7 @@ def tyres(given: TyresInput) -> Tyres:
 
 
 def read_service(tyre: str) -> tuple[int, str]:
-    """Return load index and speed symbol of a sidewall's text.
+    """Return load index and speed symbol of a sidewall's text; the symbol may be left out.
 
     Of two indices, as on van tyres, the first is for single wheels.
     """
@@ -135,7 +135,7 @@ def read_service(tyre: str) -> tuple[int, str]:
             f"is {tyre!r:.40}",
             f"size, load index {low} to {high} and speed symbol, such as 185/65 R14 93N",
         )
-    return index, match["symbol"]
+    return index, match["symbol"] or ""
 
 
 def read_date_code(code: str) -> date:
@@ -185,7 +185,7 @@ def _load(
         speed = SPEED_KM_H.get(symbol) or SPEED_FROM_MEMORY_KM_H.get(symbol)
         if speed:
             rows.append(Row(f"Speed symbol {symbol}", float(speed), "speed_km_h", 0, "at most"))
-        else:
+        elif symbol:
             notes.append(f"Ask a tyre dealer what the speed symbol {symbol} means.")
         if symbol in SPEED_FROM_MEMORY_KM_H:
             notes.append("This speed symbol was not checked against a published table.")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import typst
 
-from generator.compose.compose import gravest_caution
+from generator.compose.context import gravest_caution
 from generator.compose.markdown import Signs
 from generator.compose.wording import Wording
 from generator.fit.guide import BoundTask, Guide

@@ -1,0 +1,150 @@
+"""What every page of one guide is composed from, and the parts that several pages share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from generator.compose import links
+from generator.compose.links import relative
+from generator.compose.locator import draw_locator
+from generator.compose.markdown import Signs, block, link, listing, paragraph, section
+from generator.compose.page import Page, Values
+from generator.compose.wording import Wording
+from generator.fit.fit import common_names
+from generator.fit.guide import VEHICLE, BoundTask, Guide
+from generator.problems import Problems
+from generator.prove.prove import Proof
+from generator.read.library import Caution, Library
+from generator.read.units import Fitting, Spot
+
+MOST_CHOICES = 6
+"""How many large choices stand in one list; more are grouped by equipment."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawings:
+    """Our own drawings, as SVG by file name without suffix."""
+
+    signs: Signs
+    pictures: Mapping[str, str]
+
+
+class Context:
+    """The guide, its proof and the library, with the parts that several pages share."""
+
+    def __init__(
+        self,
+        guide: Guide,
+        proof: Proof,
+        library: Library,
+        drawings: Drawings,
+        problems: Problems,
+    ) -> None:
+        """Keep the guide, its proof and the library."""
+        self.guide = guide
+        self.proof = proof
+        self.library = library
+        self.drawings = drawings
+        self.problems = problems
+        self.say = Wording(library.wording)
+        self.names = common_names(guide.unit, guide.fittings.values())
+        self.spots = {spot.name: spot for spot in guide.places}
+        kinds = [fitting.kind for fitting in guide.fittings.values()]
+        self.several = {kind for kind in kinds if kinds.count(kind) > 1}
+
+    def page(
+        self, uri: str, title: str, sort: str, text: str, values: Values, description: str = ""
+    ) -> Page:
+        """Return a page with these values."""
+        return Page(
+            uri=uri,
+            title=title,
+            sort=sort,
+            text=text,
+            description=description or title,
+            values=values.by_name,
+        )
+
+    def which(self, fitting: Fitting, values: Values, task: BoundTask | None = None) -> str:
+        """Return which of several fittings is meant; nothing where there is only one."""
+        if fitting.kind not in self.several or fitting.kind == VEHICLE:
+            return ""
+        return f" ({values.token(fitting.title)})"
+
+    def at(self, place: str, values: Values) -> str:
+        """Return a place in small print."""
+        spot = self.spots.get(place)
+        return f"<small>{values.token(spot.title)}</small>" if spot else ""
+
+    def task_links(self, tasks: Iterable[BoundTask], uri: str, values: Values) -> str:
+        """Return a list of links to tasks."""
+        return listing(
+            link(
+                f"{task.title}{self.which(task.subject, values, task)}",
+                relative(uri, links.task_uri(task)),
+            )
+            for task in tasks
+        )
+
+    def choices(self, tasks: Iterable[BoundTask], uri: str, values: Values) -> str:
+        """Return tasks as large choices."""
+        return listing(
+            link(
+                f"**{task.title}** {self.which(task.subject, values, task)} {task.task.purpose}",
+                relative(uri, links.task_uri(task)),
+            )
+            for task in tasks
+        )
+
+    def choices_by_fitting(self, tasks: Sequence[BoundTask], uri: str, values: Values) -> str:
+        """Return large choices, under the equipment's names where there are many."""
+        if len(tasks) <= MOST_CHOICES:
+            return block("choices", self.choices(tasks, uri, values))
+        subjects = dict.fromkeys(task.subject.name for task in tasks)
+        return "".join(
+            f"### {values.token(self.guide.fittings[name].title)} {{: #fitted-{name} }}\n\n"
+            + block(
+                "choices",
+                self.choices((t for t in tasks if t.subject.name == name), uri, values),
+            )
+            for name in subjects
+        )
+
+    def locator(self, spot: Spot | None, values: Values) -> str:
+        """Return the section with the drawing of a place; nothing where there is no place."""
+        if spot is None:
+            return ""
+        drawing = draw_locator(self.guide.unit, spot, self.say)
+        return section(
+            "where-it-is", self.say("where"), paragraph(values.token(drawing), "drawing")
+        )
+
+    def code_note(self, spot: Spot, values: Values) -> str:
+        """Return a place's code in small print."""
+        code = self.guide.place_codes.get(spot.name)
+        return f" <small>{values.token(code)}</small>" if code else ""
+
+    def code_line(self, spot: Spot, values: Values) -> str:
+        """Return the line that tells a place's code."""
+        code = self.guide.place_codes.get(spot.name)
+        if not code:
+            return ""
+        return paragraph(f"{self.say('place_code')}: **{values.token(code)}**", "hint")
+
+    def gravest(self, spot: Spot) -> Caution | None:
+        """Return the one caution that matters most at a place."""
+        return gravest_caution(self.guide, self.library, spot)
+
+
+def gravest_caution(guide: Guide, library: Library, spot: Spot) -> Caution | None:
+    """Return the one caution that matters most at a place: the unit's choice, else the gravest.
+
+    Of equally grave ones, the one that most tasks there show.
+    """
+    if spot.caution:
+        return library.cautions.get(spot.caution)
+    shown = [caution for task in guide.tasks_at(spot.name) for caution in task.cautions]
+    if not shown:
+        return None
+    return min(shown, key=lambda c: (c.gravity, -shown.count(c), c.name))

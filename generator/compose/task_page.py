@@ -1,0 +1,211 @@
+"""The page of a bound task, its sections in the order of OASIS DITA's task."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from markupsafe import Markup
+
+from generator.compose import links
+from generator.compose.body import Body, Step, decide_text, read_body
+from generator.compose.context import Context
+from generator.compose.links import Linker, relative
+from generator.compose.markdown import (
+    block,
+    caution_block,
+    caution_line,
+    link,
+    listing,
+    paragraph,
+    section,
+)
+from generator.compose.page import Page, Values
+from generator.fit.fit import text_scope
+from generator.fit.guide import BoundTask, Need
+from generator.problems import Problems
+from generator.read.units import Spot
+
+MOST_WAYS = 3
+"""How many tasks "before you start" offers for one need; more would only confuse."""
+
+
+def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
+    """Return the page of a task, at its own address or behind a sticker."""
+    task, say = bound.task, ctx.say
+    body, values = _read_body(ctx, bound)
+    spot = ctx.spots.get(bound.place)
+    linker = Linker(ctx.guide, bound.place, bound.subject.name)
+    resolve = linker.resolve(task.body_at, ctx.problems)
+    at_steps = {name for step in body.steps for name in step.cautions}
+    first = [c for c in bound.cautions if c.name not in at_steps or c.gravity == 0]
+    text = (
+        f"# {bound.title}{ctx.which(bound.subject, values, bound)}\n\n"
+        + paragraph(task.purpose, "purpose")
+        + "\n"
+        + _facts(ctx, bound, spot, uri, values)
+        + (
+            paragraph(say("licensed_by", who=task.licensed), "licensed") + "\n"
+            if task.licensed
+            else ""
+        )
+        + section(
+            "cautions",
+            say("cautions_heading"),
+            "".join(caution_block(c, ctx.drawings.signs, values, say) for c in first),
+        )
+        + section("before", say("before_heading"), _before(ctx, bound, uri, values, linker))
+        + (f"{resolve(body.context, uri)}\n\n" if body.context else "")
+        + section(
+            "work",
+            say("steps_licensed" if task.licensed else "steps_heading"),
+            block(
+                "steps",
+                "".join(
+                    _step(ctx, number, step, values, lambda t: resolve(t, uri))
+                    for number, step in enumerate(body.steps, 1)
+                ),
+            ),
+        )
+        + section("result", say("result_heading"), resolve(body.result, uri))
+        + section("trouble", say("trouble_heading"), _trouble(ctx, bound, body, uri, linker))
+        + section("after", say("after_heading"), resolve(body.afterwards, uri))
+        + section("next", say("next_heading"), _next(ctx, bound, uri, values))
+        + ctx.locator(spot, values)
+        + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
+    )
+    return ctx.page(uri, bound.title, "task", text, values, task.purpose)
+
+
+def _read_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
+    values = Values()
+    task = bound.task
+    scope: Mapping[str, Any] = text_scope(
+        ctx.guide.unit, bound.subject, task.roles, bound.roles, ctx.names
+    )
+    unit = ctx.guide.unit.name
+    text = decide_text(
+        task.body, task.body_at, scope, ctx.library.snippets, values, unit, ctx.problems
+    )
+    before = len(ctx.problems.found)
+    quiet = ctx.problems if text else Problems()
+    body = read_body(text, task.body_at, unit, quiet, may_lack_steps=bool(task.licensed))
+    for step in body.steps:
+        if step.picture and step.picture not in ctx.drawings.pictures:
+            ctx.problems.add(
+                task.body_at,
+                "Picture",
+                f"no drawing '{step.picture}'",
+                "a file in site_assets/drawings/",
+            )
+    if len(ctx.problems.found) > before:
+        return Body("", (), "", "", ""), values
+    return body, values
+
+
+def _facts(ctx: Context, bound: BoundTask, spot: Spot | None, uri: str, values: Values) -> str:
+    say, minutes = ctx.say, bound.task.minutes
+    facts = [say("one_minute") if minutes == 1 else say("minutes", count=minutes)]
+    if spot:
+        place = link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))
+        facts.append(say("at_place", place=place))
+    if bound.task.tools:
+        tools = ", ".join(f"{tool[0].lower()}{tool[1:]}" for tool in bound.task.tools)
+        facts.append(f"{say('have_ready')}: {tools}")
+    return block("facts", listing(facts))
+
+
+def _before(ctx: Context, bound: BoundTask, uri: str, values: Values, linker: Linker) -> str:
+    lines = []
+    for need in bound.needs:
+        ways = [
+            way
+            for way in ctx.proof.providers.get(need, ())
+            if linker.task(way.task.name) in (way, None)
+            or way.subject.name == ctx.guide.variables[need.key].fitting
+        ]
+        # The task that is about just this, not one that also happens to bring it about.
+        fewest = min((len(way.sets) for way in ways), default=0)
+        ways = [way for way in ways if len(way.sets) == fewest and not way.task.emergency]
+        shown = ", ".join(
+            link(
+                f"{way.title}{ctx.which(way.subject, values, way)}",
+                relative(uri, links.task_uri(way)),
+            )
+            for way in ways[:MOST_WAYS]
+        )
+        how = f" {ctx.say('before_how')} {shown}" if shown else ""
+        lines.append(f"{_says(ctx, need, values)}{how}")
+    return listing(lines)
+
+
+def _says(ctx: Context, need: Need, values: Values) -> str:
+    """Return what must be so, as a sentence that the reader can check by looking."""
+    variable = ctx.guide.variables[need.key]
+    fitting = ctx.guide.fittings[variable.fitting]
+    which = f"{values.token(fitting.title)}: " if fitting.kind in ctx.several else ""
+    sentences = [variable.state.says[value] for value in need.values]
+    first, *others = sentences
+    for other in others:
+        first = f"{first.rstrip('.')}, or {other[0].lower()}{other[1:]}"
+    return which + first
+
+
+def _step(ctx: Context, number: int, step: Step, values: Values, resolve: Any) -> str:
+    say, signs = ctx.say, ctx.drawings.signs
+    parts = [caution_line(ctx.library.cautions[name], signs, values, say) for name in step.cautions]
+    parts.append(paragraph(resolve(step.command), "do"))
+    parts += [paragraph(f"**{say('note')}** {resolve(text)}", "note") for text in step.notes]
+    if step.picture:
+        drawing = ctx.drawings.pictures[step.picture]
+        parts.append(paragraph(values.token(_figure(drawing)), "picture"))
+    parts += [paragraph(f"**{say('then')}** {resolve(text)}", "then") for text in step.then]
+    parts += [paragraph(f"**{say('if_not')}** {resolve(text)}", "ifnot") for text in step.if_not]
+    lines = "\n".join(parts).split("\n")
+    indented = "".join(f"    {line}\n" if line else "\n" for line in lines)
+    return f"{f'{number}.'.ljust(4)}{indented.lstrip()}\n"
+
+
+def _trouble(ctx: Context, bound: BoundTask, body: Body, uri: str, linker: Linker) -> str:
+    resolve = linker.resolve(bound.task.body_at, ctx.problems)
+    found = [s for name in bound.task.symptoms if (s := linker.symptom(name))]
+    more = listing(
+        f"{ctx.say('trouble_more')} {link(s.title, relative(uri, links.symptom_uri(s)))}"
+        for s in found
+    )
+    written = resolve(body.trouble, uri)
+    return f"{written}\n{more}" if written else more
+
+
+def _next(ctx: Context, bound: BoundTask, uri: str, values: Values) -> str:
+    lines = []
+    for planned in ctx.proof.routines:
+        for plan in planned.plans[:1]:
+            slugs = [step.task.slug if step.task else "" for step in plan.steps]
+            if bound.slug not in slugs:
+                continue
+            routine = link(
+                planned.routine.title, relative(uri, links.routine_uri(planned.routine.name))
+            )
+            following = [
+                step.task for step in plan.steps[slugs.index(bound.slug) + 1 :] if step.task
+            ]
+            if following:
+                after = following[0]
+                words = link(after.title, relative(uri, links.task_uri(after)))
+                lines.append(f"{ctx.say('next_in', routine=routine)} {words}")
+            else:
+                lines.append(ctx.say("next_last", routine=routine))
+    return listing(lines)
+
+
+def _also_here(ctx: Context, bound: BoundTask, uri: str, values: Values) -> str:
+    others = [t for t in ctx.guide.tasks_at(bound.place) if t.slug != bound.slug]
+    return ctx.task_links(others, uri, values) if bound.place else ""
+
+
+def _figure(drawing: str) -> Markup:
+    """Return an explanatory drawing, sized for a step."""
+    return Markup(  # noqa: S704 - our own drawing
+        drawing.strip().replace("<svg", '<svg class="figure" role="img"', 1)
+    )
