@@ -47,13 +47,20 @@ def link(words: str, target: str) -> str:
     return f"[{words}]({target})"
 
 
-def sign_of(caution: Caution, signs: Signs) -> Markup:
-    """Return the drawing that goes with a caution.
+def choose_sign(caution: Caution, signs: Signs) -> str:
+    """Return the drawing (SVG) for a caution.
 
-    A notice tells of no injury, so it never shows the alert triangle (ANSI Z535.4).
+    A notice tells of no injury, so it never shows an alert triangle (ANSI Z535.4, 4.14).
     """
-    own = signs.get(caution.sign.lower())
-    drawing = own or signs["notice" if caution.word == "notice" else "general"]
+    sign = caution.sign.lower()
+    if caution.word == "notice" and sign.startswith("w"):
+        return signs["notice"]
+    return signs.get(sign) or signs["notice" if caution.word == "notice" else "general"]
+
+
+def sign_of(caution: Caution, signs: Signs) -> Markup:
+    """Return the drawing that goes with a caution, for a page."""
+    drawing = choose_sign(caution, signs)
     return Markup(  # noqa: S704 - our own drawing
         drawing.strip().replace("<svg", '<svg class="sign" aria-hidden="true"', 1)
     )

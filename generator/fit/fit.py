@@ -145,6 +145,10 @@ def ground_states(
     return tuple(Need(key, values) for key, values in needs.items())
 
 
+def _single(needs: Iterable[Need]) -> dict[str, str]:
+    return {need.key: need.values[0] for need in needs}
+
+
 def _bind_tasks(
     library: Library,
     unit: Unit,
@@ -180,10 +184,8 @@ def _bind_tasks(
                 roles=roles,
                 place=at,
                 needs=ground_states(task.needs, owners, fittings, variables),
-                sets={
-                    need.key: need.values[0]
-                    for need in ground_states(task.sets, owners, fittings, variables)
-                },
+                sets=_single(ground_states(task.sets, owners, fittings, variables)),
+                during=_single(ground_states(task.during, owners, fittings, variables)),
                 cautions=_collect_cautions(library, unit, task, subject, names),
             )
         )

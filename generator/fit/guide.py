@@ -53,6 +53,7 @@ class BoundTask:
     """Empty for a task that stands at no hatch."""
     needs: tuple[Need, ...]
     sets: Mapping[str, str]
+    during: Mapping[str, str]
     cautions: tuple[Caution, ...]
     """The gravest first."""
 

@@ -9,7 +9,7 @@ followed too, and the search begins again. It ends with a proof or with a shorte
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from generator.fit.guide import Need
@@ -49,21 +49,18 @@ def _first_unmet(start: State, actions: Sequence[Action]) -> str | None:
 
 
 def _search_projection(model: Model, forbidden: Sequence[Need], followed: set[str]) -> Path | None:
+    """Return a shortest path over the followed variables alone, or None.
+
+    What is so only while a task is being done is looked at with the states before and after it.
+    """
     keys = tuple(sorted(followed))
     index = {key: position for position, key in enumerate(keys)}
-    projected: list[tuple[Action, tuple[tuple[int, frozenset[str]], ...], dict[int, str]]] = []
-    for action in model.actions:
-        sets = {index[key]: value for key, value in action.sets.items() if key in index}
-        if sets:
-            needs = tuple(
-                (index[need.key], frozenset(need.values))
-                for need in action.needs
-                if need.key in index
-            )
-            projected.append((action, needs, sets))
+    moves = [
+        move for action in model.actions if (move := _project(action, index)).sets or move.during
+    ]
     goal = tuple((index[need.key], frozenset(need.values)) for need in forbidden)
-    came_from: dict[tuple[str, ...], tuple[tuple[str, ...], Action] | str] = {}
-    queue: deque[tuple[str, ...]] = deque()
+    came_from: dict[_Values, tuple[_Values, Action] | str] = {}
+    queue: deque[_Values] = deque()
     for name, state in model.situations.items():
         first = tuple(state[key] for key in keys)
         if first not in came_from:
@@ -71,24 +68,62 @@ def _search_projection(model: Model, forbidden: Sequence[Need], followed: set[st
             queue.append(first)
     while queue:
         values = queue.popleft()
-        if all(values[position] in allowed for position, allowed in goal):
+        if _meets(values, goal):
             return _retrace(values, came_from)
-        for action, needs, sets in projected:
-            if all(values[position] in allowed for position, allowed in needs):
-                changed = list(values)
-                for position, value in sets.items():
-                    changed[position] = value
-                after = tuple(changed)
-                if after not in came_from:
-                    came_from[after] = (values, action)
-                    queue.append(after)
+        for move in moves:
+            if not _meets(values, move.needs):
+                continue
+            after = _changed(values, move.sets)
+            if move.during and any(
+                _meets(_changed(around, move.during), goal) for around in (values, after)
+            ):
+                path = _retrace(values, came_from)
+                return Path(path.situation, (*path.actions, move.action))
+            if after not in came_from:
+                came_from[after] = (values, move.action)
+                queue.append(after)
     return None
 
 
-def _retrace(
-    values: tuple[str, ...],
-    came_from: dict[tuple[str, ...], tuple[tuple[str, ...], Action] | str],
-) -> Path:
+_Values = tuple[str, ...]
+_Test = tuple[tuple[int, frozenset[str]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """An action as far as it touches the followed variables, by their position."""
+
+    action: Action
+    needs: _Test
+    sets: Mapping[int, str]
+    during: Mapping[int, str]
+
+
+def _project(action: Action, index: Mapping[str, int]) -> _Move:
+    return _Move(
+        action,
+        tuple(
+            (index[need.key], frozenset(need.values)) for need in action.needs if need.key in index
+        ),
+        {index[key]: value for key, value in action.sets.items() if key in index},
+        {index[key]: value for key, value in action.during.items() if key in index},
+    )
+
+
+def _meets(values: _Values, test: _Test) -> bool:
+    return all(values[position] in allowed for position, allowed in test)
+
+
+def _changed(values: _Values, changes: Mapping[int, str]) -> _Values:
+    if not changes:
+        return values
+    changed = list(values)
+    for position, value in changes.items():
+        changed[position] = value
+    return tuple(changed)
+
+
+def _retrace(values: _Values, came_from: Mapping[_Values, tuple[_Values, Action] | str]) -> Path:
     actions: list[Action] = []
     origin = came_from[values]
     while not isinstance(origin, str):

@@ -21,6 +21,8 @@ class Action:
     task: BoundTask | None
     needs: tuple[Need, ...]
     sets: Mapping[str, str]
+    during: Mapping[str, str]
+    """What is so only while it is being done."""
 
     def applies(self, state: State) -> bool:
         """Return whether all that must be so before it is so."""
@@ -46,7 +48,7 @@ class Model:
 
 
 def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
-    """Return the model of a guide. Tasks that set nothing are no actions.
+    """Return the model of a guide. Tasks that change nothing are no actions.
 
     Nobody can work inside behind a locked door, so what is done inside needs it unlocked. Nobody
     is in the living space on the road, so what is done by hand is done while parked.
@@ -59,12 +61,18 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
     )
     parked = (Need("journey", ("parked",)),) if "journey" in guide.variables else ()
     actions = [
-        Action(task.slug, task, task.needs + (doors if task.place in inside else ()), task.sets)
+        Action(
+            task.slug,
+            task,
+            task.needs + (doors if task.place in inside else ()),
+            task.sets,
+            task.during,
+        )
         for task in guide.tasks
-        if task.sets and not task.task.licensed
+        if (task.sets or task.during) and not task.task.licensed
     ]
     actions += [
-        Action(f"by hand: {variable.key} {value}", None, parked, {variable.key: value})
+        Action(f"by hand: {variable.key} {value}", None, parked, {variable.key: value}, {})
         for variable in guide.variables.values()
         for value in variable.state.values
         if value in variable.state.by_hand

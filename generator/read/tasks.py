@@ -39,6 +39,7 @@ TASK_FIELDS = (
     Field(name="place", type="text", help="Whose place, or which part's, the reader stands at"),
     Field(name="needs", type="pairs", help="States before the first step"),
     Field(name="sets", type="pairs", help="States after the last step"),
+    Field(name="during", type="pairs", help="States that are so only while the steps are done"),
     Field(name="cautions", type="names", help="Further cautions"),
     Field(name="minutes", type="whole", min=1, max=600, help="Minutes it takes", required=True),
     Field(name="tools", type="texts", help="Things to have at hand"),
@@ -92,6 +93,7 @@ class Task:
     place: str
     needs: tuple[StateRef, ...]
     sets: tuple[StateRef, ...]
+    during: tuple[StateRef, ...]
     cautions: tuple[str, ...]
     minutes: int
     tools: tuple[str, ...]
@@ -164,6 +166,7 @@ def read_task(
         place=place,
         needs=read_state_refs(record, "needs", owners, kinds, problems),
         sets=read_state_refs(record, "sets", owners, kinds, problems, single=True),
+        during=read_state_refs(record, "during", owners, kinds, problems, single=True),
         cautions=record.texts("cautions"),
         minutes=int(record.number("minutes")),
         tools=record.texts("tools"),

@@ -11,7 +11,7 @@ from pathlib import Path
 import typst
 
 from generator.compose.context import gravest_caution
-from generator.compose.markdown import Signs
+from generator.compose.markdown import Signs, choose_sign
 from generator.compose.wording import Wording
 from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
@@ -184,10 +184,7 @@ def font_folder() -> Path:
 
 
 def _sign_svg(caution: Caution, signs: Signs) -> str:
-    drawing = (
-        signs.get(caution.sign.lower())
-        or signs["notice" if caution.word == "notice" else "general"]
-    )
+    drawing = choose_sign(caution, signs)
     colour = "#ffffff" if caution.word in ("danger", "notice") else "#000000"
     svg = drawing.strip().replace("currentColor", colour)
     if "xmlns=" not in svg:
