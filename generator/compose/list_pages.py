@@ -88,7 +88,10 @@ def emergency_page(ctx: Context) -> Page:
     """Return the page that leads to every emergency task."""
     uri, values, say = links.EMERGENCY, Values(), ctx.say
     number = values.token(ctx.guide.dealer.emergency)
-    tasks = [task for task in ctx.guide.tasks if task.task.emergency]
+    tasks = sorted(
+        (task for task in ctx.guide.tasks if task.task.emergency),
+        key=lambda task: task.task.emergency,
+    )
     dial = "tel:" + "".join(c for c in ctx.guide.dealer.emergency if c.isdigit())
     text = (
         f"# {say('emergency_title')}\n\n"

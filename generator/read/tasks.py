@@ -45,7 +45,7 @@ TASK_FIELDS = (
     Field(name="tools", type="texts", help="Things to have at hand"),
     Field(name="called", type="texts", help="Words that a customer uses"),
     Field(name="symptoms", type="names", help="Symptoms to look at when it did not work"),
-    Field(name="emergency", type="yes-no", help="On the emergency list"),
+    Field(name="emergency", type="whole", min=1, max=99, help="Rank on the emergency list"),
     Field(name="licensed", type="text", help="Who may do this work"),
     Field(name="source", type="text", help="Where the facts are from", required=True),
     Field(name="doubt", type="text", help="What is not sure; listed for review"),
@@ -99,7 +99,8 @@ class Task:
     tools: tuple[str, ...]
     called: tuple[str, ...]
     symptoms: tuple[str, ...]
-    emergency: bool
+    emergency: int
+    """Rank on the emergency list, from 1; 0 for a task that is not on it."""
     licensed: str
     source: str
     doubt: str
@@ -172,7 +173,7 @@ def read_task(
         tools=record.texts("tools"),
         called=record.texts("called"),
         symptoms=record.texts("symptoms"),
-        emergency=record.flag("emergency"),
+        emergency=int(record.number("emergency")),
         licensed=record.text("licensed"),
         source=record.text("source"),
         doubt=record.text("doubt"),
