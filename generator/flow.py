@@ -10,7 +10,7 @@ from generator.compose.context import Drawings
 from generator.fit.fit import fit_unit
 from generator.fit.guide import Guide
 from generator.problems import Problems
-from generator.prove.prove import Proof, prove_guide
+from generator.prove.prove import Memo, Proof, prove_guide
 from generator.read.register import Register
 from generator.read.sources import Sources
 
@@ -35,10 +35,11 @@ def finish_guides(
     problems = Problems()
     drawings = Drawings(sources.assets.signs, sources.assets.pictures)
     finished = []
+    memo: Memo = {}
     for name in names:
         unit = sources.stock.units[name]
         guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
-        proof = prove_guide(guide, sources.library, problems)
+        proof = prove_guide(guide, sources.library, problems, memo)
         composed = compose_guide(guide, proof, sources.library, drawings, problems)
         finished.append(Finished(guide, proof, composed))
     problems.stop_if_any()

@@ -31,6 +31,11 @@ def check_symbol(symbols: str) -> str:
     return CHECKS[value % 37]
 
 
+def is_unit_code(text: str) -> bool:
+    """Return whether a text is a unit's code such as 7K3Q."""
+    return len(text) == UNIT_SYMBOLS and set(text) <= set(SYMBOLS)
+
+
 def is_code(text: str) -> bool:
     """Return whether a text is a whole code such as 7K3Q-4FE, its check symbol right."""
     unit, dash, spot = text.partition("-")
@@ -68,7 +73,7 @@ def mint_codes(
                 unit_code = candidate
                 taken.add(candidate)
                 entries.append(Entry(candidate, unit, "unit", "", "minted", day, "", at))
-        for sort, target in targets:
+        for sort, target in dict.fromkeys(targets):
             if register.code_for(unit, sort, target) is not None:
                 continue
             while True:

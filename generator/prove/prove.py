@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
 from generator.problems import Mark, Problems
 from generator.prove.interlocks import Path, find_sequence
-from generator.prove.model import Action, Model, model_guide
+from generator.prove.model import Action, Model, State, model_guide
 from generator.prove.planner import find_plan
 from generator.prove.walk import order_walk
 from generator.read.library import Interlock, Library, Routine
@@ -51,44 +52,201 @@ class Proof:
     """How many interlocks were proven to hold."""
 
 
-def prove_guide(guide: Guide, library: Library, problems: Problems) -> Proof:
-    """Return what is proven of a guide, noting every need, interlock and routine that fails."""
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What is true of a model, whatever unit it is of: actions by name, in plan order."""
+
+    interlocks: int
+    plans: Mapping[tuple[str, str], tuple[tuple[str, ...], tuple[str, ...]]]
+    """By routine and situation: what may be walked in any sensible order, then what ends it.
+    Absent where there is no plan."""
+
+
+Memo = dict[str, Findings]
+"""Findings by the model that they are of, so that identical equipment is proven once a fleet."""
+
+
+def prove_guide(
+    guide: Guide, library: Library, problems: Problems, memo: Memo | None = None
+) -> Proof:
+    """Return what is proven of a guide, noting every need, interlock and routine that fails.
+
+    What fails is told for the first unit with that model only: the mistake is the same for all.
+    """
     model = model_guide(guide, library.situations)
-    providers: dict[Need, tuple[BoundTask, ...]] = {}
-    for task in guide.tasks:
-        for need in task.needs:
-            able = model.providers(need)
-            providers[need] = tuple(
-                action.task for action in able if action.task and action.task.slug != task.slug
+    known = {} if memo is None else memo
+    key = _model_key(guide, library, model)
+    findings = known.get(key)
+    if findings is None:
+        findings = known[key] = _examine(guide, library, model, problems)
+    routines = tuple(
+        PlannedRoutine(
+            routine, _goal_of(routine, guide), _walk_plans(routine, guide, model, findings)
+        )
+        for routine in guide.routines
+    )
+    return Proof(model, routines, _find_providers(guide, model), findings.interlocks)
+
+
+def _walk_plans(
+    routine: Routine, guide: Guide, model: Model, findings: Findings
+) -> tuple[Plan, ...]:
+    by_name = {action.name: action for action in model.actions}
+    by_name |= {task.slug: _as_action(task) for task in guide.tasks if task.slug not in by_name}
+    plans = []
+    for situation in routine.starts:
+        if (routine.name, situation) in findings.plans:
+            free, ending = findings.plans[routine.name, situation]
+            walked = order_walk(
+                [by_name[name] for name in free],
+                model.situations[situation],
+                guide.unit,
+                routine.early,
+                routine.late,
             )
-            if not able and not _holds_somewhere(model, need):
-                problems.add(
-                    task.task.at,
-                    f"needs.{need.key}",
-                    f"nothing in {guide.unit.name} brings about '{' or '.join(need.values)}'",
-                    "a task that sets it, or the value under by_hand of its kind",
-                )
-    proven = _prove_interlocks(guide, library, model, problems)
-    return Proof(model, _plan_routines(guide, library, model, problems), providers, proven)
+            plans.append(Plan(situation, (*walked, *(by_name[name] for name in ending))))
+    return tuple(plans)
 
 
-def _holds_somewhere(model: Model, need: Need) -> bool:
-    return any(state[need.key] in need.values for state in model.situations.values())
+def _as_action(task: BoundTask) -> Action:
+    """Return a task that changes nothing, such as a check, as a step of a plan."""
+    return Action(task.slug, task, task.needs, task.sets, task.during)
 
 
-def _prove_interlocks(guide: Guide, library: Library, model: Model, problems: Problems) -> int:
+def _model_key(guide: Guide, library: Library, model: Model) -> str:
+    """Return a digest of all that the findings depend on."""
+    parts = (
+        sorted((v.key, v.state.values) for v in model.variables.values()),
+        [
+            (a.name, a.needs, sorted(a.sets.items()), sorted(a.during.items()))
+            for a in model.actions
+        ],
+        sorted((name, sorted(state.items())) for name, state in model.situations.items()),
+        [
+            (routine.name, _goal_of(routine, guide), _preferred(routine, guide))
+            for routine in guide.routines
+        ],
+        [(interlock.name, forbidden) for interlock, forbidden in _interlocks_of(guide, library)],
+    )
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _goal_of(routine: Routine, guide: Guide) -> tuple[Need, ...]:
+    return ground_states(routine.goal, {}, guide.fittings, guide.variables)
+
+
+def _preferred(routine: Routine, guide: Guide) -> tuple[str, ...]:
+    """Return the tasks to choose where several would do: the unit's choice before the routine's."""
+    return (*guide.unit.prefer, *routine.prefer)
+
+
+def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, ...]]:
+    return {
+        need: tuple(
+            action.task
+            for action in model.providers(need)
+            if action.task and action.task.slug != task.slug
+        )
+        for task in guide.tasks
+        for need in task.needs
+    }
+
+
+def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -> Findings:
+    """Return the findings of a model, noting all that fails."""
+    _prove_needs(guide, model, problems)
     proven = 0
-    names = common_names(guide.unit, guide.fittings.values())
-    for interlock in library.interlocks.values():
-        if interlock.when is not None and not interlock.when.holds(names):
-            continue
-        for forbidden in _ground_interlock(interlock, guide):
-            path = find_sequence(model, forbidden)
-            if path is None:
-                proven += 1
+    for interlock, forbidden in _interlocks_of(guide, library):
+        path = find_sequence(model, forbidden)
+        if path is None:
+            proven += 1
+        else:
+            _tell_sequence(guide, interlock, path, library, problems)
+    plans = {}
+    for routine in guide.routines:
+        for name in routine.starts:
+            plan = _plan_routine(routine, guide, model, model.situations[name])
+            if plan is None:
+                problems.add(
+                    routine.at,
+                    "goal",
+                    f"{guide.unit.name} has no sequence of tasks for it from '{name}'",
+                    "tasks whose needs can be met and that set the goal's states",
+                )
             else:
-                _tell_sequence(guide, interlock, path, library, problems)
-    return proven
+                plans[routine.name, name] = plan
+    return Findings(proven, plans)
+
+
+def _plan_routine(
+    routine: Routine, guide: Guide, model: Model, state: State
+) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """Return what leads to the goal, and what then ends the routine; None if there is no way.
+
+    The needs of the last task belong to the goal, so that all that leads up to it can be walked
+    in one round.
+    """
+    prefer = _preferred(routine, guide)
+    ending = [task for name in routine.ends_with for task in guide.tasks if task.task.name == name]
+    goal = _goal_of(routine, guide)
+    if ending:
+        given = {need.key for need in goal}
+        goal += tuple(need for need in ending[-1].needs if need.key not in given)
+    free = find_plan(model, state, goal, prefer)
+    if free is None:
+        return None
+    for action in free:
+        state = action.after(state)
+    steps: list[str] = []
+    for task in ending:
+        way = find_plan(model, state, task.needs, prefer)
+        if way is None:
+            return None
+        for action in (*way, _as_action(task)):
+            state = action.after(state)
+            steps.append(action.name)
+    return tuple(action.name for action in free), tuple(steps)
+
+
+def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
+    """Note every task whose needs cannot all be met at once, from any situation."""
+    for task in guide.tasks:
+        lacking = [need for need in task.needs if not _can_be(model, need)]
+        for need in lacking:
+            problems.add(
+                task.task.at,
+                f"needs.{need.key}",
+                f"nothing in {guide.unit.name} brings about '{' or '.join(need.values)}'",
+                "a task that sets it, or the value under by_hand of its kind",
+            )
+        if task.needs and not lacking and not _can_be_together(model, task.needs):
+            problems.add(
+                task.task.at,
+                "needs",
+                f"in {guide.unit.name} they can be met one by one, but never all at once",
+                "needs that no task has to undo for another",
+            )
+
+
+def _can_be(model: Model, need: Need) -> bool:
+    return bool(model.providers(need)) or any(
+        state[need.key] in need.values for state in model.situations.values()
+    )
+
+
+def _can_be_together(model: Model, needs: Sequence[Need]) -> bool:
+    return any(find_plan(model, state, needs) is not None for state in model.situations.values())
+
+
+def _interlocks_of(guide: Guide, library: Library) -> list[tuple[Interlock, tuple[Need, ...]]]:
+    """Return every interlock that concerns this unit, for every fitting that it speaks of."""
+    names = common_names(guide.unit, guide.fittings.values())
+    return [
+        (interlock, forbidden)
+        for interlock in library.interlocks.values()
+        if interlock.when is None or interlock.when.holds(names)
+        for forbidden in _ground_interlock(interlock, guide)
+    ]
 
 
 def _ground_interlock(interlock: Interlock, guide: Guide) -> list[tuple[Need, ...]]:
@@ -133,25 +291,3 @@ def _tell_sequence(
         f"a need that prevents it (interlock {interlock.name}, "
         f"{interlock.at.path}:{interlock.at.line})",
     )
-
-
-def _plan_routines(
-    guide: Guide, library: Library, model: Model, problems: Problems
-) -> tuple[PlannedRoutine, ...]:
-    planned = []
-    for routine in guide.routines:
-        goal = ground_states(routine.goal, {}, guide.fittings, guide.variables)
-        plans = []
-        for name in routine.starts:
-            plan = find_plan(model, model.situations[name], goal, routine.prefer)
-            if plan is None:
-                problems.add(
-                    routine.at,
-                    "goal",
-                    f"{guide.unit.name} has no sequence of tasks for it from '{name}'",
-                    "tasks whose needs can be met and that set the goal's states",
-                )
-            else:
-                plans.append(Plan(name, order_walk(plan, guide.unit, routine.early, routine.late)))
-        planned.append(PlannedRoutine(routine, goal, tuple(plans)))
-    return tuple(planned)

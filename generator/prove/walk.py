@@ -6,13 +6,16 @@ is as good a plan as the one that went in.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
-from generator.prove.model import Action
+from generator.prove.model import Action, State
 from generator.read.units import Body, Spot, Unit
 
 GOING_IN_M = 6.0
 """What going in or out counts for: shoes, steps and a door are worth a walk round the corner."""
+
+_OUT_OF_TURN_M = 100.0
+"""What it counts for to do an early thing late: far more than any walk could save."""
 
 Point = tuple[float, float, bool]
 """Metres from the front, metres from the nearside edge, and whether it is inside."""
@@ -20,6 +23,7 @@ Point = tuple[float, float, bool]
 
 def order_walk(
     plan: Sequence[Action],
+    start: State,
     unit: Unit,
     early: Collection[str] = (),
     late: Collection[str] = (),
@@ -29,40 +33,105 @@ def order_walk(
     Distances in metres. An action without a place is done wherever one stands. Areas in `early`
     come as soon as they are free, those in `late` when nothing else is.
     """
+    states = [start]
+    for action in plan:
+        states.append(action.after(states[-1]))
     before = {
-        j: {i for i in range(j) if _must_keep_order(plan[i], plan[j])} for j in range(len(plan))
+        j: {i for i in range(j) if _must_keep_order(plan[i], plan[j], states[i])}
+        for j in range(len(plan))
     }
     points = [_point_of(action, unit) for action in plan]
+    turns = [_turn(action, early, late) for action in plan]
+
+    def cost(order: Sequence[int]) -> float:
+        here: Point = (0.0, unit.body.width_m / 2, False)
+        total, turn = 0.0, 0
+        for i in order:
+            total += _OUT_OF_TURN_M * max(0, turn - turns[i])
+            turn = max(turn, turns[i])
+            point = points[i]
+            if point is not None:
+                total += distance_m(here, point, unit.body)
+                here = point
+        return total
+
+    order = _shorten(_nearest_first(before, points, turns, unit), before, cost)
+    return tuple(plan[i] for i in order)
+
+
+def _turn(action: Action, early: Collection[str], late: Collection[str]) -> int:
+    area = action.task.task.area if action.task else ""
+    return 0 if area in early else 2 if area in late else 1
+
+
+def _nearest_first(
+    before: Mapping[int, set[int]],
+    points: Sequence[Point | None],
+    turns: Sequence[int],
+    unit: Unit,
+) -> list[int]:
+    """Return an order that always takes what is nearest of what is free and in turn."""
     here: Point = (0.0, unit.body.width_m / 2, False)
-    done: set[int] = set()
-    ordered: list[Action] = []
-    while len(ordered) < len(plan):
+    order: list[int] = []
+    while len(order) < len(before):
+        done = set(order)
         free = [i for i in before if i not in done and before[i] <= done]
 
-        def cost(i: int, here: Point = here) -> tuple[int, float, int]:
+        def near(i: int, here: Point = here) -> tuple[int, float, int]:
             point = points[i]
-            task = plan[i].task
-            area = task.task.area if task else ""
-            turn = 0 if area in early else 2 if area in late else 1
-            return (turn, 0.0 if point is None else distance_m(here, point, unit.body), i)
+            return (turns[i], 0.0 if point is None else distance_m(here, point, unit.body), i)
 
-        chosen = min(free, key=cost)
-        done.add(chosen)
-        ordered.append(plan[chosen])
-        point = points[chosen]
-        if point is not None:
-            here = point
-    return tuple(ordered)
+        chosen = min(free, key=near)
+        order.append(chosen)
+        here = points[chosen] or here
+    return order
 
 
-def _must_keep_order(first: Action, second: Action) -> bool:
-    """Return whether two actions touch the same states, so that their order matters."""
-    first_needs = {need.key for need in first.needs}
-    second_needs = {need.key for need in second.needs}
-    return bool(
-        first.sets.keys() & second_needs
-        or first.sets.keys() & second.sets.keys()
-        or first_needs & second.sets.keys()
+def _shorten(
+    order: list[int], before: Mapping[int, set[int]], cost: Callable[[Sequence[int]], float]
+) -> list[int]:
+    """Return the order after moving single actions elsewhere for as long as that saves way."""
+    best = cost(order)
+    improved = True
+    while improved:
+        improved = False
+        for start in range(len(order)):
+            for end in range(len(order)):
+                moved = order[:start] + order[start + 1 :]
+                moved.insert(end, order[start])
+                if end == start or not _keeps(moved, before):
+                    continue
+                further = cost(moved)
+                if further < best - 0.01:
+                    order, best, improved = moved, further, True
+    return order
+
+
+def _keeps(order: Sequence[int], before: Mapping[int, set[int]]) -> bool:
+    seen: set[int] = set()
+    for i in order:
+        if not before[i] <= seen:
+            return False
+        seen.add(i)
+    return True
+
+
+def _must_keep_order(first: Action, second: Action, before: State) -> bool:
+    """Return whether two actions of a plan could not change places.
+
+    `before` is the state in which the plan does `first`. They can change places where neither
+    sets what the other asks for, or sets it to what the other can bear and does not rely on.
+    """
+    asked = {need.key: need.values for need in first.needs}
+    for key, value in second.sets.items():
+        if key in asked and value not in asked[key]:
+            return True
+        if first.sets.get(key, value) != value:
+            return True
+    return any(
+        not (before[need.key] in need.values and first.sets[need.key] in need.values)
+        for need in second.needs
+        if need.key in first.sets
     )
 
 

@@ -20,6 +20,7 @@ Scalar = str | int | float | bool | date
 Value = Scalar | tuple[Scalar, ...]
 
 NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,6})?")
 _LONGEST_TEXT = 2_000
 
@@ -236,7 +237,7 @@ def _read_scalar(node: Node, wanted: Field, type_: str, problems: Problems, path
         value = {"yes": True, "true": True, "no": False, "false": False}.get(text)
     elif type_ == "date":
         try:
-            value = date.fromisoformat(text) if len(text) == 10 else None
+            value = date.fromisoformat(text) if _DATE.fullmatch(text) else None
         except ValueError:
             value = None
     elif _NUMBER.fullmatch(text):

@@ -58,7 +58,11 @@ def read_label_stock(table: Table, name: str, problems: Problems) -> LabelStock:
     numbers = {f.name: record.number(f.name) for f in _LABEL_FIELDS if f.type == "number"}
     columns, rows = int(record.number("columns")), int(record.number("rows"))
     for axis, count, side in (("x", columns, "w"), ("y", rows, "h")):
-        start = numbers["left_mm" if axis == "x" else "top_mm"]
+        edge = "left_mm" if axis == "x" else "top_mm"
+        needed = (edge, f"page_{side}_mm", f"label_{side}_mm", "columns" if axis == "x" else "rows")
+        if not all(record.has(key) for key in needed):
+            continue  # told already
+        start = numbers[edge]
         extent = count * numbers[f"label_{side}_mm"] + (count - 1) * numbers[f"gap_{axis}_mm"]
         if start + extent > numbers[f"page_{side}_mm"] + 0.01:
             problems.add(

@@ -51,7 +51,8 @@ _ROUTINE_FIELDS = (
     Field(name="when", type="text", help="A condition over `unit` and `has`"),
     Field(name="order", type="whole", min=1, max=99, help="Place in lists", required=True),
     Field(name="starts", type="names", help="Situations that it starts from", required=True),
-    Field(name="goal", type="pairs", help="States at its end", required=True),
+    Field(name="goal", type="pairs", help="States to reach"),
+    Field(name="ends_with", type="names", help="Tasks to do at its end, those that the unit has"),
     Field(name="prefer", type="names", help="Tasks to choose where several would do"),
     Field(name="early", type="names", help="Areas to see to as soon as they can be"),
     Field(name="late", type="names", help="Areas to see to when nothing else is left"),
@@ -102,6 +103,7 @@ class Routine:
     order: int
     starts: tuple[str, ...]
     goal: tuple[StateRef, ...]
+    ends_with: tuple[str, ...]
     prefer: tuple[str, ...]
     early: tuple[str, ...]
     late: tuple[str, ...]
@@ -330,6 +332,7 @@ def _read_routines(
             order=int(record.number("order")),
             starts=record.texts("starts"),
             goal=read_state_refs(record, "goal", {}, kinds, problems),
+            ends_with=record.texts("ends_with"),
             prefer=record.texts("prefer"),
             early=record.texts("early"),
             late=record.texts("late"),
@@ -421,8 +424,8 @@ def _check_references(library: Library, problems: Problems) -> None:
     for routine in library.routines.values():
         for name in routine.starts:
             want("situation", name, routine.at, "starts")
-        for name in routine.prefer:
-            want("task", name, routine.at, "prefer")
+        for name in (*routine.prefer, *routine.ends_with):
+            want("task", name, routine.at, "prefer, ends_with")
         for area in (*routine.early, *routine.late):
             if area not in library.areas:
                 problems.add(routine.at, "early, late", f"is '{area}'", one_of(library.areas, area))

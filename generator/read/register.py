@@ -82,9 +82,11 @@ def read_register(root: Path, problems: Problems) -> Register:
             continue
         code, unit, sort, target, event, day, why = row
         entry = Entry(code, unit, sort, target, event, day, why, at)
-        if entry.event not in EVENTS or entry.sort not in SORTS:
-            wrong = entry.event if entry.event not in EVENTS else entry.sort
-            problems.add(at, "event", f"is '{wrong}'", one_of((*EVENTS, *SORTS), wrong))
+        if entry.event not in EVENTS:
+            problems.add(at, "event", f"is '{entry.event}'", one_of(EVENTS, entry.event))
+            continue
+        if entry.sort not in SORTS:
+            problems.add(at, "sort", f"is '{entry.sort}'", one_of(SORTS, entry.sort))
             continue
         before = latest.get(entry.code)
         if before is not None and entry.event == "minted":

@@ -33,6 +33,9 @@ def read_sources(root: Path) -> Sources:
     library = read_library(root, problems)
     stock = read_stock(root, library.kinds, problems)
     for unit in stock.units.values():
+        for task in unit.prefer:
+            if task not in library.tasks:
+                problems.add(unit.at, "prefer", f"no task '{task}'", one_of(library.tasks, task))
         for spot in unit.places.values():
             if spot.caution and spot.caution not in library.cautions:
                 problems.add(

@@ -18,6 +18,9 @@ from generator.problems import Mark, Problem, Problems, ProblemsFound
 LARGEST_SOURCE_BYTES = 1_000_000
 """No hand-written description comes near this; a larger file is a mistake or an attack."""
 
+DEEPEST_LEVEL = 20
+"""The formats need five levels; a deeper text is a mistake or an attack."""
+
 
 @dataclass(frozen=True, slots=True)
 class Text:
@@ -141,9 +144,6 @@ def parse_tree(
             Mark(shown, first_line), "(file)", f"YAML cannot be read ({error})", "plain text"
         )
         return None
-    except RecursionError:
-        problems.add(Mark(shown, first_line), "(file)", "nested too deeply", "a few levels at most")
-        return None
     if tree is None:
         if not empty_is_fine:
             problems.add(Mark(shown, first_line), "(file)", "is empty", "`key: value` lines")
@@ -189,8 +189,11 @@ class _Builder:
     def _refuse(self, event: Any, wrong: str, right: str) -> None:
         self.problems.append(Problem(self._mark(event), "(file)", wrong, right))
 
-    def _node(self, event: Any) -> Node:
+    def _node(self, event: Any, level: int = 1) -> Node:
         at = self._mark(event)
+        if level > DEEPEST_LEVEL:
+            self._refuse(event, "nested too deeply", f"at most {DEEPEST_LEVEL} levels")
+            raise ProblemsFound(self.problems)
         if isinstance(event, yaml.AliasEvent):
             self._refuse(event, f"an alias (*{event.anchor})", "write the value out")
             return Text("", at)
@@ -203,13 +206,13 @@ class _Builder:
         if isinstance(event, yaml.SequenceStartEvent):
             items: list[Node] = []
             while not isinstance(inner := next(self.events), yaml.SequenceEndEvent):
-                items.append(self._node(inner))
+                items.append(self._node(inner, level + 1))
             return Items(tuple(items), at)
         entries: list[tuple[Text, Node]] = []
         lines: dict[str, int] = {}
         while not isinstance(inner := next(self.events), yaml.MappingEndEvent):
-            key = self._node(inner)
-            value = self._node(next(self.events))
+            key = self._node(inner, level + 1)
+            value = self._node(next(self.events), level + 1)
             if not isinstance(key, Text):
                 self._refuse(inner, "a key that is not a word", "a plain word before the colon")
                 continue

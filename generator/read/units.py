@@ -74,6 +74,9 @@ _UNIT_FIELDS = (
         required=True,
     ),
     Field(name="fitted", type="any", help="Equipment", required=True),
+    Field(
+        name="prefer", type="names", help="Tasks that its routines choose where several would do"
+    ),
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
 )
 _DEALER_FIELDS = (
@@ -142,6 +145,7 @@ class Unit:
     vehicle: Mapping[str, Value]
     places: Mapping[str, Spot]
     fitted: tuple[Fitting, ...]
+    prefer: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
     at: Mark
@@ -199,6 +203,9 @@ def _read_tables(
         if path.stem in skip:
             continue
         shown = path.relative_to(root).as_posix()
+        if not path.resolve().is_relative_to(folder.resolve()):
+            problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
+            continue
         text = read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
@@ -302,13 +309,14 @@ def _merge_unit(base: Table, over: Table, problems: Problems) -> Table:
 def _merge_tables(base: Table, over: Table, skip: tuple[str, ...] = ()) -> Table:
     """Return base's entries, each replaced or (tables) merged by over's of the same key."""
     entries: list[tuple[Text, Node]] = []
+    changes = {key.value: (key, value) for key, value in over}
     for key, value in base:
         if key.value in skip:
             continue
-        new = over.get(key.value)
-        if isinstance(value, Table) and isinstance(new, Table):
+        new_key, new = changes.get(key.value, (key, value))
+        if isinstance(value, Table) and isinstance(new, Table) and new is not value:
             new = _merge_tables(value, new)
-        entries.append((key, value if new is None else new))
+        entries.append((new_key, new))
     known = {key.value for key, _ in entries}
     entries += [(k, v) for k, v in over if k.value not in known and k.value not in skip]
     return Table(tuple(entries), over.at)
@@ -328,7 +336,7 @@ def _merge_fitted(
         node = item.get(key) if isinstance(item, Table) else None
         return node.value if isinstance(node, Text) else ""
 
-    new = {word(item, "id"): item for item in over.items} if isinstance(over, Items) else {}
+    waiting = list(over.items) if isinstance(over, Items) else []
     items: list[Node] = []
     left_out: set[str] = set()
     for item in base.items:
@@ -336,15 +344,15 @@ def _merge_fitted(
         if name in gone:
             left_out.add(name)
             continue
-        change = new.pop(name, None)
-        if change is None or not name:
+        change = next((new for new in waiting if name and word(new, "id") == name), None)
+        if change is None:
             items.append(item)
-        elif isinstance(item, Table) and isinstance(change, Table):
+            continue
+        waiting.remove(change)
+        if isinstance(item, Table) and isinstance(change, Table):
             same = word(change, "kind") in ("", word(item, "kind"))
             items.append(_merge_tables(item, change) if same else change)
-    items.extend(
-        item for item in (over.items if isinstance(over, Items) else ()) if item in new.values()
-    )
+    items.extend(waiting)
     return Items(tuple(items), over.at if isinstance(over, Items) else base.at), left_out
 
 
@@ -368,6 +376,7 @@ def _read_unit(
         vehicle=vehicle,
         places=places,
         fitted=fitted,
+        prefer=record.texts("prefer"),
         private=frozenset(_texts(record.values.get("private"))),
         at=record.at,
     )
