@@ -12,7 +12,7 @@ from generator.compose.markdown import Signs, block, link, listing, paragraph, s
 from generator.compose.page import Page, Values
 from generator.compose.wording import Wording
 from generator.fit.fit import common_names
-from generator.fit.guide import VEHICLE, BoundTask, Guide
+from generator.fit.guide import VEHICLE, BoundTask, Guide, Need
 from generator.problems import Problems
 from generator.prove.prove import Proof
 from generator.read.library import Caution, Library
@@ -71,6 +71,17 @@ class Context:
         if fitting.kind not in self.several or fitting.kind == VEHICLE:
             return ""
         return f" ({values.token(fitting.title)})"
+
+    def says(self, need: Need, values: Values) -> str:
+        """Return what must be so, as a sentence that the reader can check by looking."""
+        variable = self.guide.variables[need.key]
+        fitting = self.guide.fittings[variable.fitting]
+        which = f"{values.token(fitting.title)}: " if fitting.kind in self.several else ""
+        sentences = [variable.state.says[value] for value in need.values]
+        first, *others = sentences
+        for other in others:
+            first = f"{first.rstrip('.')}, or {other[0].lower()}{other[1:]}"
+        return which + first
 
     def at(self, place: str, values: Values) -> str:
         """Return a place in small print."""

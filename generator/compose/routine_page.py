@@ -15,7 +15,8 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
     routine, say, values = planned.routine, ctx.say, Values()
     uri = links.routine_uri(routine.name)
     parts = []
-    for plan in planned.plans:
+    worth = [plan for plan in planned.plans if plan.steps]
+    for plan in worth or planned.plans[:1]:
         situation = ctx.library.situations[plan.situation].title
         parts.append(
             section(

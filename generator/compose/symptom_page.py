@@ -5,7 +5,15 @@ from __future__ import annotations
 from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import Linker, relative
-from generator.compose.markdown import block, caution_block, link, paragraph, section, step_item
+from generator.compose.markdown import (
+    block,
+    caution_block,
+    link,
+    listing,
+    paragraph,
+    section,
+    step_item,
+)
 from generator.compose.page import Page, Values
 from generator.fit.guide import BoundSymptom
 from generator.read.symptoms import Answer
@@ -30,6 +38,7 @@ def symptom_page(ctx: Context, bound: BoundSymptom) -> Page:
         f"# {bound.title}{ctx.which(bound.subject, values)}\n\n"
         + (paragraph(f"{say('symptom_said')} {said}.", "purpose") + "\n" if said else "")
         + "".join(caution_block(c, ctx.drawings.signs, values, say) for c in bound.cautions)
+        + section("expected", say("symptom_expects"), _expected(ctx, bound, uri, values, linker))
         + section(
             "checks",
             say("symptom_checks"),
@@ -54,3 +63,16 @@ def _answer(ctx: Context, key: str, answer: Answer, uri: str, linker: Linker) ->
         parts.append(f"**{ctx.say('symptom_stop')}**")
     style = "stop" if answer.stop else "then"
     return f"    {' '.join(parts)}\n    {{: .{style} }}\n\n"
+
+
+def _expected(ctx: Context, bound: BoundSymptom, uri: str, values: Values, linker: Linker) -> str:
+    """Return what should be so for it to work: the needs of the tasks that it takes."""
+    parts = []
+    for name in bound.symptom.expects:
+        task = linker.task(name)
+        if task is not None and task.needs:
+            words = link(task.title, relative(uri, links.task_uri(task)))
+            parts.append(
+                f"### {words}\n\n" + listing(ctx.says(need, values) for need in task.needs)
+            )
+    return "\n".join(parts)

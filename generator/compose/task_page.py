@@ -24,6 +24,8 @@ from generator.compose.page import Page, Values
 from generator.fit.fit import text_scope
 from generator.fit.guide import BoundTask, Need
 from generator.problems import Problems
+from generator.prove.prove import PlannedRoutine
+from generator.read.library import Caution
 from generator.read.units import Spot
 
 MOST_WAYS = 3
@@ -33,12 +35,10 @@ MOST_WAYS = 3
 def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
     """Return the page of a task, at its own address or behind a sticker."""
     task, say = bound.task, ctx.say
-    body, values = _read_body(ctx, bound)
+    body, values = read_bound_body(ctx, bound)
     spot = ctx.spots.get(bound.place)
     linker = Linker(ctx.guide, bound.place, bound.subject.name)
     resolve = linker.resolve(task.body_at, ctx.problems)
-    at_steps = {name for step in body.steps for name in step.cautions}
-    first = [c for c in bound.cautions if c.name not in at_steps or c.gravity == 0]
     text = (
         f"# {bound.title}{ctx.which(bound.subject, values, bound)}\n\n"
         + paragraph(task.purpose, "purpose")
@@ -52,7 +52,10 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section(
             "cautions",
             say("cautions_heading"),
-            "".join(caution_block(c, ctx.drawings.signs, values, say) for c in first),
+            "".join(
+                caution_block(c, ctx.drawings.signs, values, say)
+                for c in cautions_first(bound, body)
+            ),
         )
         + section("before", say("before_heading"), _before(ctx, bound, uri, values, linker))
         + (f"{resolve(body.context, uri)}\n\n" if body.context else "")
@@ -77,7 +80,8 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
     return ctx.page(uri, bound.title, "task", text, values, task.purpose)
 
 
-def _read_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
+def read_bound_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
+    """Return a task's text in its parts, decided for this unit, with the values of its tokens."""
     values = Values()
     task = bound.task
     scope: Mapping[str, Any] = text_scope(
@@ -103,6 +107,12 @@ def _read_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
     return body, values
 
 
+def cautions_first(bound: BoundTask, body: Body) -> list[Caution]:
+    """Return the cautions that stand above the steps: a danger always, others if at no step."""
+    at_steps = {name for step in body.steps for name in step.cautions}
+    return [c for c in bound.cautions if c.name not in at_steps or c.gravity == 0]
+
+
 def _facts(ctx: Context, bound: BoundTask, spot: Spot | None, uri: str, values: Values) -> str:
     say, minutes = ctx.say, bound.task.minutes
     facts = [say("one_minute") if minutes == 1 else say("minutes", count=minutes)]
@@ -118,37 +128,30 @@ def _facts(ctx: Context, bound: BoundTask, spot: Spot | None, uri: str, values: 
 def _before(ctx: Context, bound: BoundTask, uri: str, values: Values, linker: Linker) -> str:
     lines = []
     for need in bound.needs:
-        ways = [
-            way
-            for way in ctx.proof.providers.get(need, ())
-            if linker.task(way.task.name) in (way, None)
-            or way.subject.name == ctx.guide.variables[need.key].fitting
-        ]
-        # The task that is about just this, not one that also happens to bring it about.
-        fewest = min((len(way.sets) for way in ways), default=0)
-        ways = [way for way in ways if len(way.sets) == fewest and not way.task.emergency]
         shown = ", ".join(
             link(
                 f"{way.title}{ctx.which(way.subject, values, way)}",
                 relative(uri, links.task_uri(way)),
             )
-            for way in ways[:MOST_WAYS]
+            for way in ways_to(ctx, need, linker)
         )
         how = f" {ctx.say('before_how')} {shown}" if shown else ""
-        lines.append(f"{_says(ctx, need, values)}{how}")
+        lines.append(f"{ctx.says(need, values)}{how}")
     return listing(lines)
 
 
-def _says(ctx: Context, need: Need, values: Values) -> str:
-    """Return what must be so, as a sentence that the reader can check by looking."""
-    variable = ctx.guide.variables[need.key]
-    fitting = ctx.guide.fittings[variable.fitting]
-    which = f"{values.token(fitting.title)}: " if fitting.kind in ctx.several else ""
-    sentences = [variable.state.says[value] for value in need.values]
-    first, *others = sentences
-    for other in others:
-        first = f"{first.rstrip('.')}, or {other[0].lower()}{other[1:]}"
-    return which + first
+def ways_to(ctx: Context, need: Need, linker: Linker) -> list[BoundTask]:
+    """Return the tasks that "before you start" offers for a need, at most `MOST_WAYS`."""
+    ways = [
+        way
+        for way in ctx.proof.providers.get(need, ())
+        if linker.task(way.task.name) in (way, None)
+        or way.subject.name == ctx.guide.variables[need.key].fitting
+    ]
+    # The task that is about just this, not one that also happens to bring it about.
+    fewest = min((len(way.sets) for way in ways), default=0)
+    ways = [way for way in ways if len(way.sets) == fewest and not way.task.emergency]
+    return ways[:MOST_WAYS]
 
 
 def _step(ctx: Context, number: int, step: Step, values: Values, resolve: Any) -> str:
@@ -179,24 +182,31 @@ def _trouble(ctx: Context, bound: BoundTask, body: Body, uri: str, linker: Linke
 
 def _next(ctx: Context, bound: BoundTask, uri: str, values: Values) -> str:
     lines = []
+    for planned, after in next_in_routines(ctx, bound):
+        routine = link(
+            planned.routine.title, relative(uri, links.routine_uri(planned.routine.name))
+        )
+        if after:
+            words = link(after.title, relative(uri, links.task_uri(after)))
+            lines.append(f"{ctx.say('next_in', routine=routine)} {words}")
+        else:
+            lines.append(ctx.say("next_last", routine=routine))
+    return listing(lines)
+
+
+def next_in_routines(
+    ctx: Context, bound: BoundTask
+) -> list[tuple[PlannedRoutine, BoundTask | None]]:
+    """Return the routines that a task is part of, each with the task that comes next, if any."""
+    found: list[tuple[PlannedRoutine, BoundTask | None]] = []
     for planned in ctx.proof.routines:
         for plan in planned.plans[:1]:
             slugs = [step.task.slug if step.task else "" for step in plan.steps]
             if bound.slug not in slugs:
                 continue
-            routine = link(
-                planned.routine.title, relative(uri, links.routine_uri(planned.routine.name))
-            )
-            following = [
-                step.task for step in plan.steps[slugs.index(bound.slug) + 1 :] if step.task
-            ]
-            if following:
-                after = following[0]
-                words = link(after.title, relative(uri, links.task_uri(after)))
-                lines.append(f"{ctx.say('next_in', routine=routine)} {words}")
-            else:
-                lines.append(ctx.say("next_last", routine=routine))
-    return listing(lines)
+            rest = plan.steps[slugs.index(bound.slug) + 1 :]
+            found.append((planned, next((step.task for step in rest if step.task), None)))
+    return found
 
 
 def _also_here(ctx: Context, bound: BoundTask, uri: str, values: Values) -> str:

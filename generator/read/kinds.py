@@ -58,6 +58,9 @@ _KIND_FIELDS = (
     ),
     Field(name="states", type="map", help="Physical conditions", fields=_STATE_FIELDS),
 )
+_TAKEN = ("id", "kind", "place", "title", "parts")
+"""Keys that every fitting has, whatever its kind."""
+
 ALWAYS_KNOWN = ("title", "id", "kind")
 """What a condition may ask of any fitting besides its kind's attributes."""
 
@@ -176,7 +179,7 @@ def _read_attributes(record: Record, problems: Problems) -> tuple[Field, ...]:
     attributes = []
     for key, value in node:
         path = f"attributes.{key.value}"
-        if not NAME.fullmatch(key.value.replace("_", "-")) or key.value in ALWAYS_KNOWN:
+        if not NAME.fullmatch(key.value.replace("_", "-")) or key.value in _TAKEN:
             problems.add(
                 key.at, path, f"is '{key.value}'", "a word of its own: lower case, joined by _"
             )

@@ -415,6 +415,8 @@ def _check_references(library: Library, problems: Problems) -> None:
             )
         for caution in symptom.cautions:
             want("caution", caution, symptom.at, "cautions")
+        for name in symptom.expects:
+            want("task", name, symptom.at, "expects")
         for check in symptom.checks:
             for answer in (check.yes, check.no):
                 for name in answer.tasks if answer else ():

@@ -26,6 +26,7 @@ _SYMPTOM_FIELDS = (
     Field(name="with", type="pairs", help="Other equipment by a name of yours"),
     Field(name="said", type="texts", help="How a customer says it"),
     Field(name="cautions", type="names", help="Cautions to show first"),
+    Field(name="expects", type="names", help="Tasks whose needs should be met for it to work"),
     Field(
         name="checks",
         type="tables",
@@ -78,6 +79,7 @@ class Symptom:
     roles: tuple[Role, ...]
     said: tuple[str, ...]
     cautions: tuple[str, ...]
+    expects: tuple[str, ...]
     checks: tuple[Check, ...]
     ends: str
     source: str
@@ -112,6 +114,7 @@ def read_symptom(
         roles=roles,
         said=record.texts("said"),
         cautions=record.texts("cautions"),
+        expects=record.texts("expects"),
         checks=tuple(
             Check(
                 ask=check.text("ask"),
