@@ -123,7 +123,13 @@ def _model_key(guide: Guide, library: Library, model: Model) -> str:
         ],
         sorted((name, sorted(state.items())) for name, state in model.situations.items()),
         [
-            (routine.name, _goal_of(routine, guide), _preferred(routine, guide))
+            (
+                routine.name,
+                _goal_of(routine, guide),
+                _wishes_of(routine, guide),
+                [(task.slug, task.needs) for task in _ending_of(routine, guide)],
+                _preferred(routine, guide),
+            )
             for routine in guide.routines
         ],
         [(interlock.name, forbidden) for interlock, forbidden in _interlocks_of(guide, library)],
@@ -133,6 +139,14 @@ def _model_key(guide: Guide, library: Library, model: Model) -> str:
 
 def _goal_of(routine: Routine, guide: Guide) -> tuple[Need, ...]:
     return ground_states(routine.goal, {}, guide.fittings, guide.variables)
+
+
+def _wishes_of(routine: Routine, guide: Guide) -> tuple[Need, ...]:
+    return ground_states(routine.wishes, {}, guide.fittings, guide.variables)
+
+
+def _ending_of(routine: Routine, guide: Guide) -> list[BoundTask]:
+    return [task for name in routine.ends_with for task in guide.tasks if task.task.name == name]
 
 
 def _preferred(routine: Routine, guide: Guide) -> tuple[str, ...]:
@@ -187,11 +201,14 @@ def _plan_routine(
     in one round.
     """
     prefer = _preferred(routine, guide)
-    ending = [task for name in routine.ends_with for task in guide.tasks if task.task.name == name]
+    ending = _ending_of(routine, guide)
     goal = _goal_of(routine, guide)
     if ending:
         given = {need.key for need in goal}
         goal += tuple(need for need in ending[-1].needs if need.key not in given)
+    for wish in _wishes_of(routine, guide):
+        if find_plan(model, state, (*goal, wish), prefer) is not None:
+            goal = (*goal, wish)
     free = find_plan(model, state, goal, prefer)
     if free is None:
         return None

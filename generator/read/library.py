@@ -29,7 +29,7 @@ from generator.read.tasks import (
     read_state_refs,
     read_task,
 )
-from generator.read.tree import Table, Text, parse_tree, read_source
+from generator.read.tree import Items, Table, Text, parse_tree, read_source
 
 SIGNAL_WORDS = ("danger", "warning", "caution", "notice")
 """From the gravest to the mildest; ANSI Z535.4 clause 4.14 as quoted by safetylabel.com."""
@@ -52,6 +52,7 @@ _ROUTINE_FIELDS = (
     Field(name="order", type="whole", min=1, max=99, help="Place in lists", required=True),
     Field(name="starts", type="names", help="Situations that it starts from", required=True),
     Field(name="goal", type="pairs", help="States to reach"),
+    Field(name="wishes", type="pairs", help="States to reach where the unit can"),
     Field(name="ends_with", type="names", help="Tasks to do at its end, those that the unit has"),
     Field(name="prefer", type="names", help="Tasks to choose where several would do"),
     Field(name="early", type="names", help="Areas to see to as soon as they can be"),
@@ -103,6 +104,8 @@ class Routine:
     order: int
     starts: tuple[str, ...]
     goal: tuple[StateRef, ...]
+    wishes: tuple[StateRef, ...]
+    """Like the goal, but each left out where this unit cannot reach it with the rest."""
     ends_with: tuple[str, ...]
     prefer: tuple[str, ...]
     early: tuple[str, ...]
@@ -149,6 +152,8 @@ class Library:
     snippets: Mapping[str, str]
     labels: Mapping[str, LabelStock]
     wording: Mapping[str, str]
+    synonyms: Mapping[str, tuple[str, ...]]
+    """What people say, by the guide's own word or phrase."""
 
 
 def read_library(root: Path, problems: Problems) -> Library:
@@ -203,6 +208,7 @@ def read_library(root: Path, problems: Problems) -> Library:
             for path, table in reader.tables("labels")
         },
         wording=reader.read_flat("wording/en.yml"),
+        synonyms=_read_synonyms(reader, problems),
     )
     _check_references(library, problems)
     return library
@@ -313,6 +319,19 @@ def _read_cautions(reader: _Reader, problems: Problems) -> dict[str, Caution]:
     return cautions
 
 
+def _read_synonyms(reader: _Reader, problems: Problems) -> dict[str, tuple[str, ...]]:
+    """Return what people say, by the guide's own word; an absent file says nothing."""
+    path = reader.base / "wording" / "synonyms.yml"
+    synonyms = {}
+    for key, value in (reader.table(path) if path.exists() else None) or ():
+        others = value.items if isinstance(value, Items) else (value,)
+        words = [word.value for word in others if isinstance(word, Text) and word.value]
+        if len(words) < len(others) or not words:
+            problems.add(value.at, key.value, "is no list of words", "[word, another word]")
+        synonyms[key.value] = tuple(words)
+    return synonyms
+
+
 _UNIT_NAMES = {"unit": frozenset({"sort", "title"}), "has": frozenset[str]()}
 
 
@@ -332,6 +351,7 @@ def _read_routines(
             order=int(record.number("order")),
             starts=record.texts("starts"),
             goal=read_state_refs(record, "goal", {}, kinds, problems),
+            wishes=read_state_refs(record, "wishes", {}, kinds, problems),
             ends_with=record.texts("ends_with"),
             prefer=record.texts("prefer"),
             early=record.texts("early"),
