@@ -66,17 +66,18 @@ def _search_projection(model: Model, forbidden: Sequence[Need], followed: set[st
         if first not in came_from:
             came_from[first] = name
             queue.append(first)
+            if _meets(first, goal):
+                return Path(name, ())
     while queue:
         values = queue.popleft()
-        if _meets(values, goal):
-            return _retrace(values, came_from)
         for move in moves:
             if not _meets(values, move.needs):
                 continue
             after = _changed(values, move.sets)
-            if move.during and any(
-                _meets(_changed(around, move.during), goal) for around in (values, after)
-            ):
+            moments = [after]
+            if move.during:
+                moments += [_changed(values, move.during), _changed(after, move.during)]
+            if any(_meets(moment, goal) for moment in moments):
                 path = _retrace(values, came_from)
                 return Path(path.situation, (*path.actions, move.action))
             if after not in came_from:

@@ -53,21 +53,9 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
     Nobody can work inside behind a locked door, so what is done inside needs it unlocked. Nobody
     is in the living space on the road, so what is done by hand is done while parked.
     """
-    inside = {place.name for place in guide.places if place.wall == "inside"}
-    doors = tuple(
-        Need(variable.key, ("unlocked",))
-        for variable in guide.variables.values()
-        if guide.fittings[variable.fitting].kind == "entrance-door"
-    )
     parked = (Need("journey", ("parked",)),) if "journey" in guide.variables else ()
     actions = [
-        Action(
-            task.slug,
-            task,
-            task.needs + (doors if task.place in inside else ()),
-            task.sets,
-            task.during,
-        )
+        as_action(task, guide)
         for task in guide.tasks
         if (task.sets or task.during) and not task.task.licensed
     ]
@@ -90,3 +78,14 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
         actions=tuple(actions),
         situations={name: {**rest, **states} for name, states in grounded.items()},
     )
+
+
+def as_action(task: BoundTask, guide: Guide) -> Action:
+    """Return a task as a step of a plan, its needs completed by the unlocked door if inside."""
+    inside = any(place.name == task.place and place.wall == "inside" for place in guide.places)
+    doors = tuple(
+        Need(variable.key, ("unlocked",))
+        for variable in guide.variables.values()
+        if inside and guide.fittings[variable.fitting].kind == "entrance-door"
+    )
+    return Action(task.slug, task, task.needs + doors, task.sets, task.during)

@@ -35,7 +35,7 @@ def find_plan(
 
     `prefer` names tasks that are chosen where several would do.
     """
-    actions = _relevant(model, goal)
+    actions = relevant_actions(model, goal)
     found = _search(actions, start, goal, prefer, narrow=True) or _search(
         actions, start, goal, prefer, narrow=False
     )
@@ -47,7 +47,7 @@ def is_met(state: State, goal: Sequence[Need]) -> bool:
     return all(state[need.key] in need.values for need in goal)
 
 
-def _relevant(model: Model, goal: Sequence[Need]) -> tuple[Action, ...]:
+def relevant_actions(model: Model, goal: Sequence[Need]) -> tuple[Action, ...]:
     """Return the actions that can matter to the goal, in the model's order."""
     wanted = list(goal)
     keep: set[str] = set()

@@ -11,7 +11,7 @@ from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
 from generator.problems import Mark, Problems
 from generator.prove.interlocks import Path, find_sequence
-from generator.prove.model import Action, Model, State, model_guide
+from generator.prove.model import Action, Model, State, as_action, model_guide
 from generator.prove.planner import find_plan
 from generator.prove.walk import order_walk
 from generator.read.library import Interlock, Library, Routine
@@ -24,6 +24,10 @@ class Plan:
 
     situation: str
     steps: tuple[Action, ...]
+    goal: tuple[Need, ...]
+    """What the steps before the ending lead to."""
+    ending: tuple[Action, ...]
+    """The tasks that it ends with, each once its needs are met."""
 
     @property
     def minutes(self) -> int:
@@ -57,9 +61,17 @@ class Findings:
     """What is true of a model, whatever unit it is of: actions by name, in plan order."""
 
     interlocks: int
-    plans: Mapping[tuple[str, str], tuple[tuple[str, ...], tuple[str, ...]]]
-    """By routine and situation: what may be walked in any sensible order, then what ends it.
-    Absent where there is no plan."""
+    plans: Mapping[tuple[str, str], FoundPlan]
+    """By routine and situation; absent where there is no plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPlan:
+    """A plan by the names of its actions: what may be walked in any order, then what ends it."""
+
+    goal: tuple[Need, ...]
+    free: tuple[str, ...]
+    ending: tuple[str, ...]
 
 
 Memo = dict[str, Findings]
@@ -92,25 +104,24 @@ def _walk_plans(
     routine: Routine, guide: Guide, model: Model, findings: Findings
 ) -> tuple[Plan, ...]:
     by_name = {action.name: action for action in model.actions}
-    by_name |= {task.slug: _as_action(task) for task in guide.tasks if task.slug not in by_name}
+    by_name |= {
+        task.slug: as_action(task, guide) for task in guide.tasks if task.slug not in by_name
+    }
+    last = tuple(by_name[task.slug] for task in _ending_of(routine, guide))
     plans = []
     for situation in routine.starts:
         if (routine.name, situation) in findings.plans:
-            free, ending = findings.plans[routine.name, situation]
+            found = findings.plans[routine.name, situation]
             walked = order_walk(
-                [by_name[name] for name in free],
+                [by_name[name] for name in found.free],
                 model.situations[situation],
                 guide.unit,
                 routine.early,
                 routine.late,
             )
-            plans.append(Plan(situation, (*walked, *(by_name[name] for name in ending))))
+            steps = (*walked, *(by_name[name] for name in found.ending))
+            plans.append(Plan(situation, steps, found.goal, last))
     return tuple(plans)
-
-
-def _as_action(task: BoundTask) -> Action:
-    """Return a task that changes nothing, such as a check, as a step of a plan."""
-    return Action(task.slug, task, task.needs, task.sets, task.during)
 
 
 def _model_key(guide: Guide, library: Library, model: Model) -> str:
@@ -192,16 +203,14 @@ def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -
     return Findings(proven, plans)
 
 
-def _plan_routine(
-    routine: Routine, guide: Guide, model: Model, state: State
-) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+def _plan_routine(routine: Routine, guide: Guide, model: Model, state: State) -> FoundPlan | None:
     """Return what leads to the goal, and what then ends the routine; None if there is no way.
 
     The needs of the last task belong to the goal, so that all that leads up to it can be walked
     in one round.
     """
     prefer = _preferred(routine, guide)
-    ending = _ending_of(routine, guide)
+    ending = [as_action(task, guide) for task in _ending_of(routine, guide)]
     goal = _goal_of(routine, guide)
     if ending:
         given = {need.key for need in goal}
@@ -215,14 +224,14 @@ def _plan_routine(
     for action in free:
         state = action.after(state)
     steps: list[str] = []
-    for task in ending:
-        way = find_plan(model, state, task.needs, prefer)
+    for last in ending:
+        way = find_plan(model, state, last.needs, prefer)
         if way is None:
             return None
-        for action in (*way, _as_action(task)):
+        for action in (*way, last):
             state = action.after(state)
             steps.append(action.name)
-    return tuple(action.name for action in free), tuple(steps)
+    return FoundPlan(goal, tuple(action.name for action in free), tuple(steps))
 
 
 def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
