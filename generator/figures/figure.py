@@ -12,9 +12,10 @@ from enum import StrEnum
 from typing import Any
 
 from generator.figures.imperial import BESIDE
-from generator.read.measures import Measure, measure_of
+from generator.read.measures import MEASURES, Measure
 
 _MEASURES = {
+    **MEASURES,
     "mj_kg": Measure("MJ/kg", "megajoules a kilogram"),
     "mg_l": Measure("mg/l", "milligrams a litre"),
     "l_min": Measure("litres/min", "litres a minute"),
@@ -33,7 +34,6 @@ _MEASURES = {
     "nights": Measure("nights", "nights"),
     "years": Measure("years", "years"),
     "psh": Measure("sun hours", "hours of full sun a day"),
-    "kpa": Measure("kPa", "kilopascals"),
     "psi": Measure("psi", "pounds-force a square inch"),
     "s": Measure("s", "seconds"),
     "g": Measure("g", "grams"),
@@ -198,10 +198,8 @@ class Given:
 
 def measure(key: str) -> Measure | None:
     """Return the unit of measure that a key's suffix names, the longest suffix first."""
-    for suffix in _LONGEST_FIRST:
-        if key == suffix or key.endswith("_" + suffix):
-            return _MEASURES[suffix]
-    return measure_of("_" + key)
+    suffix = next((s for s in _LONGEST_FIRST if ("_" + key).endswith("_" + s)), None)
+    return _MEASURES[suffix] if suffix else None
 
 
 def symbol(key: str) -> str:

@@ -33,6 +33,11 @@ LOAD_INDEX_KG = dict(
 )  # fmt: skip
 """By load index: what one tyre carries at its stated pressure, kg."""
 
+LOAD_INDEX_SECOND_HAND_KG = {
+    120: 1400, 121: 1450, 122: 1500, 123: 1550, 124: 1600, 125: 1650, 126: 1700,
+}  # fmt: skip
+"""No published page was at hand for these, only programs that agree with each other."""
+
 SPEED_KM_H = {
     "N": 140, "P": 150, "Q": 160, "R": 170, "S": 180, "T": 190, "U": 200, "H": 210, "V": 240,
     "W": 270, "Y": 300,
@@ -53,11 +58,13 @@ RETORQUE_KM = Quantity("retorque_km", "distance after which to check the fixings
 LOAD_TABLE = Source(
     "load index tables of two tyre guides (after UNECE R54 Annex IV)", Sure.PUBLISHED
 )
+LOAD_SECOND_HAND = Source("load indices from 120, as several programs have them", Sure.SECOND_HAND)
 SPEED_TABLE = Source("speed symbol tables of two tyre dealers", Sure.PUBLISHED)
 SPEED_MEMORY = Source("speed symbols J to M", Sure.MEMORY)
 AGE = Source("caravan service guides: ideally at 5 years, never over 7", Sure.PUBLISHED)
 CODE = Source("NCC: four figures, week and year", Sure.PUBLISHED)
 
+_LOADS_KG = LOAD_INDEX_KG | LOAD_INDEX_SECOND_HAND_KG
 _SERVICE = re.compile(
     r"(?<![0-9R/.])(?P<single>[0-9]{2,3})(/(?P<dual>[0-9]{2,3}))? ?(?P<symbol>[A-Z])?( XL)?$"
 )
@@ -128,8 +135,8 @@ def read_service(tyre: str) -> tuple[int, str]:
     """
     match = _SERVICE.search(" ".join(tyre.upper().split()))
     index = int(match["single"]) if match else 0
-    if not match or index not in LOAD_INDEX_KG:
-        low, high = min(LOAD_INDEX_KG), max(LOAD_INDEX_KG)
+    if not match or index not in _LOADS_KG:
+        low, high = min(_LOADS_KG), max(_LOADS_KG)
         raise FigureInputError(
             "tyre",
             f"is {tyre!r:.40}",
@@ -178,7 +185,7 @@ def _load(
     else:
         inputs = (Input("tyre", "sidewall", given.tyre, given.origin("tyre")), *inputs)
         index, symbol = read_service(given.tyre)
-        each = float(LOAD_INDEX_KG[index])
+        each = float(_LOADS_KG[index])
         carried = each * given.tyres
         rows.append(Row(f"Load index {index}: each tyre carries", each, "each_kg", 0, "at most"))
         rows.append(Row("The axle's tyres together", carried, "axle_kg", 0, "at most"))
@@ -201,7 +208,10 @@ def _load(
         "axle's plate.",
         rows=tuple(rows),
         notes=(*notes, "The towing or road speed limit is far below the tyre's own."),
-        sources=(LOAD_TABLE, SPEED_MEMORY if memory else SPEED_TABLE),
+        sources=(
+            LOAD_SECOND_HAND if index in LOAD_INDEX_SECOND_HAND_KG else LOAD_TABLE,
+            SPEED_MEMORY if memory else SPEED_TABLE,
+        ),
         cautions=("wheel-loss", "overload"),
         defer="Let a tyre fitter choose tyres.",
     )

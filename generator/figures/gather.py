@@ -1,0 +1,265 @@
+"""What a unit's own fittings say for each figure. The rest is the reader's, and stays missing.
+
+Loads are found by what each kind declares, so a new kind needs nothing here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from generator.figures.battery import BatteryInput, DcLoad
+from generator.figures.dates import OwnDate
+from generator.figures.figure import Given, Origin
+from generator.figures.gas import GasAppliance, GasInput
+from generator.figures.hot_water import HotWaterInput
+from generator.figures.masses import MassesInput
+from generator.figures.pitch import MainsLoad, PitchInput
+from generator.figures.tyres import TyresInput
+from generator.figures.water import WaterInput
+from generator.figures.weather import WeatherInput
+from generator.figures.wiring import WiringInput
+from generator.read.kinds import Kind
+from generator.read.units import Fitting, Unit
+
+_KEEPS_POWER = frozenset({"battery-charger", "microwave", "inverter"})
+"""Kinds that take more current from a low voltage, as a heating element does not."""
+_HEATS_WATER = frozenset({"water-heater", "combined-heater"})
+
+
+@dataclass(frozen=True, slots=True)
+class OwnInputs:
+    """For each figure what the unit says; None where it has nothing of the sort."""
+
+    pitch: PitchInput | None
+    gas: tuple[GasInput, ...]
+    """One for cylinders, one for a fixed tank."""
+    hot_water: tuple[HotWaterInput, ...]
+    """One for each heater and each temperature that can be chosen."""
+    battery: BatteryInput | None
+    wiring: WiringInput | None
+    water: WaterInput | None
+    masses: MassesInput
+    tyres: TyresInput | None
+    weather: WeatherInput
+    dates: tuple[OwnDate, ...]
+
+
+def own_inputs(unit: Unit, kinds: Mapping[str, Kind]) -> OwnInputs:
+    """Return what a unit's fittings say for each figure."""
+    return OwnInputs(
+        pitch=_pitch(unit, kinds),
+        gas=tuple(_gas(unit, kinds)),
+        hot_water=tuple(_hot_water(unit)),
+        battery=_battery(unit, kinds),
+        wiring=_wiring(unit),
+        water=_water(unit),
+        masses=_masses(unit),
+        tyres=_tyres(unit),
+        weather=_weather(unit),
+        dates=tuple(_dates(unit, kinds)),
+    )
+
+
+def _first(unit: Unit, *kinds: str) -> Fitting | None:
+    return next((f for f in unit.fitted if f.kind in kinds), None)
+
+
+def _number(fitting: Fitting | None, key: str) -> float | None:
+    value = fitting.values.get(key) if fitting else None
+    return None if isinstance(value, bool) or not isinstance(value, int | float) else float(value)
+
+
+def _numbers(fitting: Fitting, key: str) -> tuple[float, ...]:
+    value = fitting.values.get(key, ())
+    many = value if isinstance(value, tuple) else (value,)
+    return tuple(float(n) for n in many if isinstance(n, int | float) and not isinstance(n, bool))
+
+
+def _of_vehicle(unit: Unit, key: str) -> float | None:
+    """Return an attribute of the vehicle as a whole, if its library has one of that name."""
+    value = unit.vehicle.get(key)
+    return None if isinstance(value, bool) or not isinstance(value, int | float) else float(value)
+
+
+def _text(fitting: Fitting | None, key: str) -> str | None:
+    value = fitting.values.get(key) if fitting else None
+    return value if isinstance(value, str) else None
+
+
+def _from_unit(given: type[Given]) -> dict[str, Origin]:
+    """Return the unit as the origin of every key; the page overrides what a reader puts in."""
+    return {key: Origin.UNIT for key in given.__dataclass_fields__ if key != "origins"}
+
+
+def _loads(unit: Unit, kinds: Mapping[str, Kind], supply: str) -> Iterator[tuple[Fitting, str]]:
+    for fitting in unit.fitted:
+        kind = kinds.get(fitting.kind)
+        for load in kind.loads if kind else ():
+            if load.supply == supply and load.attribute in fitting.values:
+                yield fitting, load.attribute
+
+
+def _pitch(unit: Unit, kinds: Mapping[str, Kind]) -> PitchInput | None:
+    inlet = _first(unit, "hookup-inlet")
+    loads = tuple(
+        MainsLoad(
+            fitting.name,
+            fitting.title,
+            tuple(sorted(set(_numbers(fitting, attribute)))),
+            resistive=fitting.kind not in _KEEPS_POWER,
+        )
+        for fitting, attribute in _loads(unit, kinds, "mains")
+    )
+    if inlet is None and not loads:
+        return None
+    return PitchInput(
+        rating_a=None,
+        loads=loads,
+        inlet_a=_number(inlet, "inlet_a"),
+        lead_m=_number(inlet, "lead_m"),
+        lead_mm2=_number(inlet, "lead_mm2"),
+        origins=dict.fromkeys(("inlet_a", "lead_m", "lead_mm2"), Origin.UNIT),
+    )
+
+
+def _gas(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[GasInput]:
+    appliances = tuple(
+        GasAppliance(fitting.name, fitting.title, gas_g_h=_number(fitting, attribute))
+        for fitting, attribute in _loads(unit, kinds, "gas")
+    )
+    outlet = _number(_first(unit, "gas-regulator"), "outlet_mbar")
+    origins = _from_unit(GasInput)
+    for fitting in unit.fitted:
+        if fitting.kind == "gas-cylinder":
+            yield GasInput(
+                gas=_text(fitting, "gas"),
+                appliances=appliances,
+                size_kg=_number(fitting, "size_kg"),
+                count=_number(fitting, "count") or 1,
+                outlet_mbar=outlet,
+                origins=origins,
+            )
+        elif fitting.kind == "gas-tank":
+            yield GasInput(
+                gas="mixture",
+                appliances=appliances,
+                capacity_l=_number(fitting, "capacity_l"),
+                outlet_mbar=outlet,
+                origins={**origins, "gas": Origin.KIND},
+            )
+
+
+def _hot_water(unit: Unit) -> Iterator[HotWaterInput]:
+    store = _first(unit, "gas-cylinder", "gas-tank")
+    gas = None if store is None else (_text(store, "gas") or "mixture")
+    for fitting in unit.fitted:
+        if fitting.kind in _HEATS_WATER:
+            for hot in _numbers(fitting, "hot_c"):
+                burner = _number(fitting, "gas_g_h")
+                yield HotWaterInput(
+                    capacity_l=_number(fitting, "capacity_l"),
+                    hot_c=hot,
+                    mains_w=_numbers(fitting, "mains_w"),
+                    gas_g_h=burner,
+                    gas=gas if burner is not None else None,
+                    origins=_from_unit(HotWaterInput),
+                )
+
+
+def _battery(unit: Unit, kinds: Mapping[str, Kind]) -> BatteryInput | None:
+    battery = _first(unit, "leisure-battery")
+    if battery is None:
+        return None
+    loads = tuple(
+        DcLoad(
+            fitting.name,
+            fitting.title,
+            draw_a=None if attribute.endswith("_w") else _number(fitting, attribute),
+            draw_w=_number(fitting, attribute) if attribute.endswith("_w") else None,
+        )
+        for fitting, attribute in _loads(unit, kinds, "12v")
+    )
+    return BatteryInput(
+        capacity_ah=_number(battery, "capacity_ah"),
+        chemistry=_text(battery, "chemistry"),
+        count=_number(battery, "count") or 1,
+        loads=loads,
+        power_wp=_number(_first(unit, "solar-panel"), "power_wp"),
+        output_a=_number(_first(unit, "battery-charger"), "output_a"),
+        origins=_from_unit(BatteryInput),
+    )
+
+
+def _wiring(unit: Unit) -> WiringInput | None:
+    box = _first(unit, "fuse-box")
+    if box is None:
+        return None
+    return WiringInput(
+        fuses=_text(box, "fuses"), design=_text(box, "design"), origins=_from_unit(WiringInput)
+    )
+
+
+def _water(unit: Unit) -> WaterInput | None:
+    fresh = _first(unit, "fresh-water")
+    if fresh is None:
+        return None
+    return WaterInput(
+        fresh_l=_number(fresh, "capacity_l"),
+        waste_l=_number(_first(unit, "waste-water"), "capacity_l"),
+        origins=_from_unit(WaterInput),
+    )
+
+
+def _masses(unit: Unit) -> MassesInput:
+    coupling = _number(_first(unit, "coupling"), "noseload_max_kg")
+    caravan = unit.sort == "caravan"
+    # Where the axle is drawn may be no more than usual for the body, so distances are asked for.
+    return MassesInput(
+        sort=unit.sort,
+        mtplm_kg=_of_vehicle(unit, "mtplm_kg"),
+        miro_kg=_of_vehicle(unit, "miro_kg"),
+        persons=_of_vehicle(unit, "persons"),
+        axle_max_kg=_of_vehicle(unit, "axle_max_kg"),
+        length_m=unit.body.length_m or None,
+        nose_limits_kg={"coupling": coupling} if caravan and coupling is not None else {},
+        origins={**_from_unit(MassesInput), "nose_limits_kg.coupling": Origin.UNIT},
+    )
+
+
+def _tyres(unit: Unit) -> TyresInput | None:
+    wheels = _first(unit, "road-wheels")
+    if wheels is None:
+        return None
+    return TyresInput(
+        tyre=_text(wheels, "tyre"),
+        pressure_bar=_number(wheels, "pressure_bar"),
+        torque_nm=_number(wheels, "torque_nm"),
+        retorque_km=_number(wheels, "retorque_km"),
+        date_code=_text(wheels, "date_code"),
+        axle_max_kg=_of_vehicle(unit, "axle_max_kg"),
+        origins=_from_unit(TyresInput),
+    )
+
+
+def _weather(unit: Unit) -> WeatherInput:
+    opens = _number(_first(unit, "frost-valve"), "opens_c")
+    return WeatherInput(drain_c=opens, origins={"drain_c": Origin.UNIT})
+
+
+def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
+    """Yield every date that a kind has an attribute for, given or not, and every life in months.
+
+    A life is counted from the day of handover.
+    """
+    for fitting in unit.fitted:
+        kind = kinds.get(fitting.kind)
+        for field in kind.attributes if kind else ():
+            value = fitting.values.get(field.name)
+            name = f"{fitting.name}-{field.name.replace('_', '-')}"
+            label = f"{fitting.title}: {field.help}"
+            if field.type == "date":
+                yield OwnDate(name, label, due=value if isinstance(value, date) else None)
+            elif field.name.endswith("_months") and isinstance(value, int):
+                yield OwnDate(name, label, since=unit.delivered, months=value)
