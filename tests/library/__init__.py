@@ -1,0 +1,1 @@
+"""The library against units that nobody wrote."""
