@@ -7,9 +7,9 @@ import os
 import secrets
 import shutil
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,20 +18,27 @@ import click
 
 from generator import __version__
 from generator.checks import Remark, remark_library, remark_units
-from generator.fit.codes import mint_codes, with_entries
+from generator.compose.context import Context, Drawings
+from generator.fit.codes import is_code, is_unit_code, mint_codes, with_entries
 from generator.fit.fit import fit_unit, wanted_codes
 from generator.flow import Finished, finish_guides
 from generator.plugin import prepare
-from generator.problems import Problem, ProblemsFound, one_of
+from generator.problems import Problem, Problems, ProblemsFound, one_of
 from generator.publish.register import write_register
-from generator.publish.swap import swap_in, write_files
+from generator.publish.swap import staging_folder, swap_in, write_files
+from generator.read.labels import LabelStock
 from generator.read.library import Caution, Interlock
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources, read_sources
 from generator.read.symptoms import Symptom
 from generator.read.tasks import Task
 from generator.read.units import unit_schema
+from generator.render.booklet import plan_booklet
+from generator.render.fold import count_pages, fold_booklet, fold_sections
 from generator.render.front import render_front
+from generator.render.handover import plan_handover
+from generator.render.printable import Printable
+from generator.render.proof import ProofLine, missing_tools, prove_stickers
 from generator.render.site import render_sites
 from generator.render.stickers import plan_stickers, plan_task_stickers, render_stickers
 
@@ -51,7 +58,7 @@ def main() -> None:
 @click.option("--out", default="public", help="Folder of the published guides.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=os.cpu_count() or 1, help="Processes.")
 def build(units: tuple[str, ...], out: str, jobs: int) -> None:
-    """Build guides and sticker sheets, of all units or those named, and switch them in."""
+    """Build guides and papers, of all units or those named, and switch them in."""
     with _telling_problems():
         sources = read_sources(_workspace())
         names = _chosen(sources, units)
@@ -64,9 +71,18 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
         }
         root = sources.root
         public = (root / out).resolve()
-        public.mkdir(parents=True, exist_ok=True)
-        staging = Path(tempfile.mkdtemp(prefix=".staged-", dir=public))
+        departed = _departed(sources, register)
+        front = render_front(
+            root, sources.assets, dict(sources.library.wording), sources.stock.dealer, departed
+        )
+        left = sorted({code.partition("-")[0] for code in departed})
+        staging = staging_folder(public)
         try:
+            # A unit that has left keeps its codes' pages, and none of its guide's.
+            goodbyes = {
+                name: page for name, page in front.items() if name.partition("/")[0] in left
+            }
+            write_files(goodbyes, staging)
             prepared = [prepare(sources, done.composed) for done in finished]
             folders = []
             started = time.perf_counter()
@@ -74,20 +90,18 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
                 folders.append(rendered.folder)
                 click.echo(
                     f"{rendered.unit}: {rendered.pages} pages, {rendered.bytes / 1e6:.1f} MB, "
+                    f"{rendered.pack_bytes / 1e3:.0f} kB without signal, "
                     f"{out}/{rendered.code}/index.html"
                 )
+            sheets |= _changed_papers(sources, finished, jobs)
             write_register(root, sources.register, new)
-            swap_in(folders, public)
+            swap_in([*folders, *(staging / code for code in left)], public)
         finally:
             shutil.rmtree(staging, ignore_errors=True)
-        departed = _departed(sources, register)
-        front = render_front(
-            root, sources.assets, dict(sources.library.wording), sources.stock.dealer, departed
-        )
-        write_files(front, public)
+        write_files({name: front[name] for name in front.keys() - goodbyes.keys()}, public)
         write_files(sheets, root / "print")
         seconds = time.perf_counter() - started
-        click.echo(f"{len(folders)} guides in {seconds:.1f} s; stickers in print/")
+        click.echo(f"{len(folders)} guides in {seconds:.1f} s; papers in print/")
         if new:
             click.echo(f"{len(new)} new codes in units/register.csv; commit it")
         click.echo(f"Open {(public / 'index.html').as_uri()}")
@@ -139,10 +153,7 @@ def stickers(
     with _telling_problems():
         sources = read_sources(_workspace())
         names = _chosen(sources, units)
-        stock_name = label or sources.stock.dealer.label
-        if stock_name not in sources.library.labels:
-            hint = one_of(sources.library.labels, stock_name)
-            raise click.ClickException(f"no label stock '{stock_name}'; right: {hint}")
+        stock_name = _label_stock(sources, label).name
         register, new = _with_codes(sources, names, tasks)
         finished = finish_guides(sources, register, names)
         sheets = {}
@@ -162,6 +173,80 @@ def stickers(
         write_files(sheets, sources.root / "print")
         for file in sheets:
             click.echo(f"print/{file}")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--large", is_flag=True, help="Large print, in A4.")
+@click.option("--fold", is_flag=True, help="Two pages a side, to fold sheets printed duplex.")
+def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
+    """Print whole guides as booklets into print/<unit>/, of all units or those named."""
+    with _telling_problems():
+        sources = read_sources(_workspace())
+        names = _chosen(sources, units)
+        register, new = _with_codes(sources, names)
+        name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
+        papers = {}
+        for done in finish_guides(sources, register, names):
+            pdf = _booklet(sources, done, large=large).pdf()
+            path = f"{done.guide.unit.name}/{name}.pdf"
+            papers[path] = fold_booklet(pdf) if fold else pdf
+            sections = fold_sections(count_pages(pdf))
+            told = ", ".join(str(sheets) for sheets in sections)
+            click.echo(
+                f"print/{path}"
+                + (f": fold {len(sections)} sections, of {told} sheets" if fold else "")
+            )
+        write_register(sources.root, sources.register, new)
+        write_files(papers, sources.root / "print")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+def handover(units: tuple[str, ...]) -> None:
+    """Print handover packs into print/<unit>/, of all units or those named."""
+    with _telling_problems():
+        sources = read_sources(_workspace())
+        names = _chosen(sources, units)
+        register, new = _with_codes(sources, names)
+        papers = {
+            f"{done.guide.unit.name}/handover.pdf": _handover(sources, done).pdf()
+            for done in finish_guides(sources, register, names)
+        }
+        write_register(sources.root, sources.register, new)
+        write_files(papers, sources.root / "print")
+        for path in papers:
+            click.echo(f"print/{path}")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--label", help="Label stock, instead of the dealer's.")
+def proof(units: tuple[str, ...], label: str | None) -> None:
+    """Read every sticker as it would be printed, of all units or those named."""
+    with _telling_problems():
+        if missing := missing_tools():
+            raise click.ClickException(
+                f"a proof needs {' and '.join(missing)}; right: pip install 'lockerleaf[proof]'"
+            )
+        sources = read_sources(_workspace())
+        names = _chosen(sources, units)
+        register, new = _with_codes(sources, names)
+        if new:
+            raise click.ClickException(
+                f"{len(new)} stickers have no code yet; right: lockerleaf stickers, then proof"
+            )
+        stock = _label_stock(sources, label)
+        failed = 0
+        for done in finish_guides(sources, register, names):
+            planned = plan_stickers(done.guide, sources.library)
+            sheets = _sticker_sheet(sources, done, stock.name)
+            for line in prove_stickers(sheets, planned, stock):
+                failed += not line.good
+                click.echo(_proof_line(line))
+    if failed:
+        click.echo(f"{failed} stickers cannot be read; do not print them", err=True)
+        sys.exit(1)
 
 
 @main.command()
@@ -221,15 +306,13 @@ def _keep_promises(sources: Sources, register: Register) -> None:
     problems = []
     for code, entry in register.latest.items():
         unit_code = register.code_for(entry.unit, "unit", "")
-        if entry.sort != "unit" and unit_code is not None and not code.startswith(f"{unit_code}-"):
-            problems.append(
-                Problem(
-                    entry.at,
-                    "code",
-                    f"'{code}' does not begin with {entry.unit}'s code {unit_code}",
-                    "restore the register from git",
-                )
-            )
+        if not (is_unit_code(code) if entry.sort == "unit" else is_code(code)):
+            wrong = f"'{code}' is no code that was ever minted"
+        elif entry.sort != "unit" and unit_code and not code.startswith(f"{unit_code}-"):
+            wrong = f"'{code}' does not begin with {entry.unit}'s code {unit_code}"
+        else:
+            continue
+        problems.append(Problem(entry.at, "code", wrong, "restore the register from git"))
     if problems:
         raise ProblemsFound(problems)
 
@@ -257,6 +340,65 @@ def _sticker_sheet(
         sources.root / "site_assets" / "print" / "stickers.typ",
         **options,
     )
+
+
+def _label_stock(sources: Sources, label: str | None) -> LabelStock:
+    """Return the label stock that was asked for, else the dealer's."""
+    name, labels = label or sources.stock.dealer.label, sources.library.labels
+    if name not in labels:
+        raise click.ClickException(f"no label stock '{name}'; right: {one_of(labels, name)}")
+    return labels[name]
+
+
+def _proof_line(line: ProofLine) -> str:
+    sticker = line.sticker
+    if not line.good:
+        told = f"reads '{line.read}'" if line.read else "cannot be read"
+        return f"{sticker.code}  {sticker.title}: {told}; should lead to {sticker.address}"
+    return (
+        f"{sticker.code}  {sticker.title}: reads, version {line.version}-{line.level}, "
+        f"module {line.module_mm:.2f} mm"
+    )
+
+
+def _paper_context(sources: Sources, done: Finished) -> Context:
+    """Return what papers are composed from. Its problems have all been told with the pages."""
+    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
+    return Context(done.guide, done.proof, sources.library, drawings, Problems())
+
+
+def _changed_papers(sources: Sources, finished: Sequence[Finished], jobs: int) -> dict[str, bytes]:
+    """Return the booklets and handover packs that are not yet in print/ as they would be now."""
+    wanted: dict[str, tuple[str, Printable]] = {}
+    for done in finished:
+        papers = {"booklet": _booklet(sources, done), "handover": _handover(sources, done)}
+        for name, paper in papers.items():
+            folder, digest = sources.root / "print" / done.guide.unit.name, paper.digest()
+            mark = folder / f".{name}.sha256"
+            known = mark.read_text() if mark.exists() and (folder / f"{name}.pdf").exists() else ""
+            if known != digest:
+                wanted[f"{done.guide.unit.name}/{name}"] = (digest, paper)
+    # The engine does its work outside the interpreter's lock, so threads are enough.
+    with ThreadPoolExecutor(jobs) as pool:
+        rendered = pool.map(lambda one: one[1].pdf(), wanted.values())
+        files = {f"{path}.pdf": pdf for path, pdf in zip(wanted, rendered, strict=True)}
+    for path, (digest, _) in wanted.items():
+        folder_name, _, name = path.partition("/")
+        files[f"{folder_name}/.{name}.sha256"] = digest.encode()
+    return files
+
+
+def _booklet(sources: Sources, done: Finished, *, large: bool = False) -> Printable:
+    revision = done.composed.frame["revision"]
+    templates = sources.root / "site_assets" / "print"
+    return plan_booklet(_paper_context(sources, done), revision, templates, large=large)
+
+
+def _handover(sources: Sources, done: Finished) -> Printable:
+    revision = done.composed.frame["revision"]
+    templates = sources.root / "site_assets" / "print"
+    context = _paper_context(sources, done)
+    return plan_handover(context, sources.handover, revision, templates)
 
 
 class _telling_problems:  # noqa: N801 - a context manager reads as a phrase

@@ -23,7 +23,9 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
+from generator.compose import links
 from generator.compose.compose import Composed
+from generator.compose.guard import guard_of
 from generator.compose.page import Page, fill_html
 from generator.compose.wording import Wording
 from generator.fit.codes import mint_codes, with_entries
@@ -31,6 +33,7 @@ from generator.fit.fit import fit_unit, wanted_codes
 from generator.flow import finish_guides
 from generator.problems import ProblemsFound
 from generator.read.assets import Assets
+from generator.read.pictures import shrink_picture
 from generator.read.sources import Sources, read_sources
 
 
@@ -41,6 +44,10 @@ class Prepared:
     composed: Composed
     assets: Assets
     wording: dict[str, str]
+
+
+WORKER = "worker.js"
+"""The offline worker's file in a guide's folder, which is then its scope."""
 
 
 class _Options(Config):
@@ -85,18 +92,32 @@ class LockerleafPlugin(BasePlugin[_Options]):
             File.generated(config, name, content=content)
             for name, content in asset_files(assets).items()
         ]
+        generated += [
+            File.generated(
+                config, f"pictures/{spot.picture.name}", content=shrink_picture(spot.picture)
+            )
+            for spot in self._shown.composed.guide.places
+            if spot.picture
+        ]
+        if self._shown.composed.calendar:
+            # As bytes: the lines of a calendar file end in CR LF whatever the machine.
+            content = self._shown.composed.calendar.encode()
+            generated.append(File.generated(config, links.DUE, content=content))
         return Files(generated)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the templates the page frame and the wording."""
-        env.globals["frame"] = page_frame(self._shown.assets, self._shown.wording)
+        frame = page_frame(self._shown.assets, self._shown.wording)
+        # A preview is looked at while it changes; nothing of it is to be kept on a phone.
+        env.globals["frame"] = {**frame, "worker": WORKER if self.prepared else ""}
         env.globals["say"] = Wording(self._shown.wording)
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
         """Fill in the unit's values, now that nothing can take them for markup."""
-        values = self._pages[page.file.src_uri].values
-        return fill_html(output, {**self._shown.composed.frame, **values})
+        composed = self._pages[page.file.src_uri]
+        frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
+        return fill_html(output, {**frame, **composed.values})
 
     def on_serve(self, server: Any, *, config: MkDocsConfig, builder: Any) -> Any:
         """Nothing to add: `watch` in mkdocs.yml names the folders."""
@@ -147,12 +168,18 @@ def asset_files(assets: Assets) -> dict[str, str]:
         return f"assets/{stem}.{hashlib.sha256(content.encode()).hexdigest()[:8]}.{suffix}"
 
     icon = assets.mark.replace("currentColor", "#0b4f54")
-    return {hashed("guide", "js", assets.script): assets.script, hashed("mark", "svg", icon): icon}
+    return {
+        hashed("guide", "js", assets.script): assets.script,
+        hashed("mark", "svg", icon): icon,
+        hashed("search", "js", assets.search): assets.search,
+        hashed("routine", "js", assets.routine): assets.routine,
+        hashed("numbers", "js", assets.numbers): assets.numbers,
+    }
 
 
 def page_frame(assets: Assets, wording: dict[str, str]) -> dict[str, object]:
     """Return what every page's template shows around the page."""
-    script, icon = asset_files(assets)
+    script, icon, search, routine, numbers = asset_files(assets)
     digest = base64.b64encode(hashlib.sha256(assets.style.encode()).digest()).decode()
     return {
         "lang": wording.get("lang", "en"),
@@ -160,6 +187,9 @@ def page_frame(assets: Assets, wording: dict[str, str]) -> dict[str, object]:
         "mark": Markup(assets.mark),  # noqa: S704 - our own drawing
         "script": script,
         "icon": icon,
+        "search": search,
+        "routine": routine,
+        "numbers": numbers,
         "policy": (
             f"default-src 'none'; img-src 'self' data:; style-src 'sha256-{digest}'; "
             "script-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; "

@@ -5,7 +5,9 @@
   const main = document.querySelector("main");
   const steps = document.querySelectorAll(".steps > ol > li");
   if (!main || !steps.length) return;
-  const key = "ticks:" + location.pathname + ":" + steps.length;
+  // Ticks belong to the steps as they were read: when one of them changes, they are gone.
+  const mine = "ticks:" + location.pathname + ":";
+  const key = mine + (document.body.dataset.guard || steps.length);
   const load = () => {
     try {
       return new Set(JSON.parse(localStorage.getItem(key) || "[]"));
@@ -15,6 +17,7 @@
   };
   const keep = (ticked) => {
     try {
+      for (const old of Object.keys(localStorage)) if (old.startsWith(mine) && old !== key) localStorage.removeItem(old);
       if (ticked.size) localStorage.setItem(key, JSON.stringify([...ticked]));
       else localStorage.removeItem(key);
     } catch {

@@ -15,9 +15,11 @@ from generator.compose.list_pages import (
     kit_page,
     wrong_page,
 )
+from generator.compose.number_pages import calendar_file, number_pages
 from generator.compose.page import Page
 from generator.compose.place_page import fitting_page, landing_page, place_page
 from generator.compose.routine_page import routine_page
+from generator.compose.search_page import search_page
 from generator.compose.symptom_page import symptom_page
 from generator.compose.task_page import task_page
 from generator.fit.guide import VEHICLE, Guide
@@ -34,6 +36,8 @@ class Composed:
     pages: tuple[Page, ...]
     frame: Mapping[str, str]
     """Values of the page frame, by token name; none of them is a number."""
+    calendar: str = ""
+    """The calendar file of what falls due; empty where nothing does."""
 
 
 def compose_guide(
@@ -55,7 +59,7 @@ def compose_guide(
         "emergency": dealer.emergency,
         "revision": digest.hexdigest()[:8],
     }
-    return Composed(guide, pages, frame)
+    return Composed(guide, pages, frame, calendar_file(context))
 
 
 def _all_pages(ctx: Context) -> Iterable[Page]:
@@ -65,6 +69,8 @@ def _all_pages(ctx: Context) -> Iterable[Page]:
     yield wrong_page(ctx)
     yield all_tasks_page(ctx)
     yield kit_page(ctx)
+    yield search_page(ctx)
+    yield from number_pages(ctx)
     for planned in ctx.proof.routines:
         yield routine_page(ctx, planned)
     for spot in guide.places:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup, escape
+
 from generator.compose import links
 from generator.compose.links import relative
 from generator.compose.locator import draw_locator
 from generator.compose.markdown import Signs, block, link, listing, paragraph, section
 from generator.compose.page import Page, Values
 from generator.compose.wording import Wording
+from generator.figures.gather import own_inputs
 from generator.fit.fit import common_names
 from generator.fit.guide import VEHICLE, BoundTask, Guide, Need
 from generator.problems import Problems
@@ -48,6 +51,7 @@ class Context:
         self.drawings = drawings
         self.problems = problems
         self.say = Wording(library.wording)
+        self.own = own_inputs(guide.unit, library.kinds)
         self.names = common_names(guide.unit, guide.fittings.values())
         self.spots = {spot.name: spot for spot in guide.places}
         kinds = [fitting.kind for fitting in guide.fittings.values()]
@@ -122,13 +126,23 @@ class Context:
             for name in subjects
         )
 
-    def locator(self, spot: Spot | None, values: Values) -> str:
-        """Return the section with the drawing of a place; nothing where there is no place."""
+    def locator(self, spot: Spot | None, uri: str, values: Values) -> str:
+        """Return the section with the drawing of a place, and its photograph if it has one."""
         if spot is None:
             return ""
-        drawing = draw_locator(self.guide.unit, spot, self.say)
-        return section(
-            "where-it-is", self.say("where"), paragraph(values.token(drawing), "drawing")
+        shown = paragraph(values.token(draw_locator(self.guide.unit, spot, self.say)), "drawing")
+        if spot.picture:
+            shown += "\n" + paragraph(values.token(self._photograph(spot, uri)), "drawing")
+        return section("where-it-is", self.say("where"), shown)
+
+    def _photograph(self, spot: Spot, uri: str) -> Markup:
+        picture = spot.picture
+        assert picture is not None
+        source = relative(uri, f"pictures/{picture.name}")
+        alternative = escape(self.say("photograph", place=spot.title))
+        return Markup(  # noqa: S704 - all that is not ours in it has been escaped
+            f'<img class="photo" src="{source}" width="{picture.width}" '
+            f'height="{picture.height}" loading="lazy" alt="{alternative}">'
         )
 
     def code_note(self, spot: Spot, values: Values) -> str:

@@ -18,6 +18,9 @@ EMERGENCY = "emergency.md"
 WRONG = "wrong.md"
 ALL = "all.md"
 KIT = "kit.md"
+SEARCH = "search.md"
+NUMBERS = "numbers.md"
+DUE = "due.ics"
 
 
 def task_uri(task: BoundTask) -> str:
@@ -45,8 +48,13 @@ def routine_uri(routine: str) -> str:
     return f"routine/{routine}.md"
 
 
+def number_uri(name: str) -> str:
+    """Return the file of a page of numbers."""
+    return f"numbers/{name}.md"
+
+
 def code_uri(code: str) -> str:
-    """Return the file of a sticker's landing page, from its code such as 7K3Q-4FE."""
+    """Return the file of a sticker's landing page, from its code such as 7K3Q-2RK."""
     return f"{code.partition('-')[2]}/index.md"
 
 

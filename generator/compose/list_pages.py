@@ -7,21 +7,25 @@ from generator.compose.context import Context
 from generator.compose.links import html_link, relative
 from generator.compose.locator import draw_map
 from generator.compose.markdown import block, link, listing, paragraph, section
+from generator.compose.numbers import number_choices
 from generator.compose.page import Page, Values
 from generator.fit.guide import VEHICLE
+
+FIRST_ROUTINES = 3
+"""How many routines stand at the top of the home page: what someone who has just arrived wants."""
 
 
 def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
     """Return the home page; `stray` says that a sticker's own place is no longer there."""
     values = Values()
     say = ctx.say
-    routines = listing(
+    routines = [
         link(
             f"**{planned.routine.title}** {planned.routine.purpose}",
             relative(uri, links.routine_uri(planned.routine.name)),
         )
         for planned in ctx.proof.routines
-    )
+    ]
     to_place = {spot.name: html_link(uri, links.place_uri(spot.name)) for spot in ctx.guide.places}
     hatches = "".join(
         f"### {say(f'hatches_{key}')} {{: #{key} }}\n\n" + block("numbered", listing(lines))
@@ -36,17 +40,22 @@ def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
         if (tasks := [task for task in ctx.guide.tasks if task.task.area == area])
     )
     text = (
-        f"# {values.token(ctx.guide.unit.title)}\n\n"
+        f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
         + paragraph(say("moved_note" if stray else "home_lead"), "purpose")
-        + "\n"
-        + section("routines", say("routines"), block("choices", routines))
+        + '\n<p class="kept" role="status"></p>\n\n'
+        + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
+        + number_choices(ctx, ("pitch",), uri)
         + block(
             "choices two",
             listing(
                 (
                     link(f"**{say('wrong')}**", relative(uri, links.WRONG)),
+                    link(f"**{say('search')}** {say('search_home')}", relative(uri, links.SEARCH)),
                     link(f"**{say('emergency')}**", relative(uri, links.EMERGENCY))
                     + "{: .urgent }",
+                    link(
+                        f"**{say('numbers')}** {say('numbers_home')}", relative(uri, links.NUMBERS)
+                    ),
                 )
             ),
         )
@@ -58,6 +67,11 @@ def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
             + paragraph(values.token(drawing), "drawing")
             + "\n"
             + hatches,
+        )
+        + section(
+            "routines-more",
+            say("routines_more"),
+            block("choices", listing(routines[FIRST_ROUTINES:])),
         )
         + section(
             "areas",
@@ -94,7 +108,7 @@ def emergency_page(ctx: Context) -> Page:
     )
     dial = "tel:" + "".join(c for c in ctx.guide.dealer.emergency if c.isdigit())
     text = (
-        f"# {say('emergency_title')}\n\n"
+        f"# {say('emergency_title')} {{: #title }}\n\n"
         + paragraph(say("emergency_intro", number=number), "purpose")
         + "\n"
         + block("call", link(say("emergency_call", number=number), dial))
@@ -130,7 +144,12 @@ def wrong_page(ctx: Context) -> Page:
         for area, title in ctx.library.areas.items()
         if (symptoms := [s for s in ctx.guide.symptoms if s.symptom.area == area])
     )
-    text = f"# {say('wrong')}\n\n" + paragraph(say("wrong_intro"), "purpose") + "\n" + sections
+    text = (
+        f"# {say('wrong')} {{: #title }}\n\n"
+        + paragraph(say("wrong_intro"), "purpose")
+        + "\n"
+        + sections
+    )
     return ctx.page(uri, say("wrong"), "list", text, values)
 
 
@@ -146,7 +165,7 @@ def all_tasks_page(ctx: Context) -> Page:
         )
         lines.append(say("all_called", title=words, called=called) if called else words)
     text = (
-        f"# {say('all_tasks')}\n\n"
+        f"# {say('all_tasks')} {{: #title }}\n\n"
         + paragraph(say("all_intro"), "purpose")
         + "\n"
         + block("index", listing(lines))
@@ -176,7 +195,12 @@ def kit_page(ctx: Context) -> Page:
             ]
         )
     )
-    text = f"# {say('kit_all')}\n\n" + paragraph(say("kit_intro"), "purpose") + "\n" + sections
+    text = (
+        f"# {say('kit_all')} {{: #title }}\n\n"
+        + paragraph(say("kit_intro"), "purpose")
+        + "\n"
+        + sections
+    )
     return ctx.page(uri, say("kit_all"), "list", text, values)
 
 

@@ -48,14 +48,19 @@ def link(words: str, target: str) -> str:
 
 
 def choose_sign(caution: Caution, signs: Signs) -> str:
-    """Return the drawing (SVG) for a caution.
+    """Return the drawing (SVG) for a caution."""
+    return signs[sign_name(caution, signs)]
+
+
+def sign_name(caution: Caution, signs: Signs) -> str:
+    """Return the name of the drawing for a caution.
 
     A notice tells of no injury, so it never shows an alert triangle (ANSI Z535.4, 4.14).
     """
     sign = caution.sign.lower()
-    if caution.word == "notice" and sign.startswith("w"):
-        return signs["notice"]
-    return signs.get(sign) or signs["notice" if caution.word == "notice" else "general"]
+    if sign in signs and not (caution.word == "notice" and sign.startswith("w")):
+        return sign
+    return "notice" if caution.word == "notice" else "general"
 
 
 def sign_of(caution: Caution, signs: Signs) -> Markup:

@@ -6,9 +6,12 @@ from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import relative
 from generator.compose.markdown import block, caution_block, link, listing, paragraph, section
+from generator.compose.numbers import number_choices, numbers_of_fitting
 from generator.compose.page import Page, Values
 from generator.compose.spoken import spoken
 from generator.compose.task_page import task_page
+from generator.read.fields import Field, Value
+from generator.read.kinds import Kind
 from generator.read.measures import measure_of
 from generator.read.units import Fitting, Spot
 
@@ -26,7 +29,7 @@ def place_page(ctx: Context, spot: Spot, uri: str) -> Page:
     fittings = ctx.guide.fittings_at(spot.name)
     gravest = ctx.gravest(spot)
     text = (
-        f"# {values.token(spot.title)}\n\n"
+        f"# {values.token(spot.title)} {{: #title }}\n\n"
         + (paragraph(values.token(spot.hint), "purpose") + "\n" if spot.hint else "")
         + (caution_block(gravest, ctx.drawings.signs, values, say) if gravest and tasks else "")
         + (
@@ -34,7 +37,7 @@ def place_page(ctx: Context, spot: Spot, uri: str) -> Page:
             if tasks
             else ""
         )
-        + ctx.locator(spot, values)
+        + ctx.locator(spot, uri, values)
         + section(
             "here",
             say("place_holds"),
@@ -60,16 +63,7 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
     uri = links.kit_uri(fitting.name)
     kind = ctx.library.kinds[fitting.kind]
     spot = ctx.spots.get(fitting.place)
-    rows = []
-    for wanted in kind.attributes:
-        if wanted.name not in fitting.values:
-            continue
-        value = spoken(fitting.values[wanted.name])
-        measure = measure_of(wanted.name)
-        if wanted.type in ("choice", "choices"):
-            value = value.replace("-", " ")
-        shown = f"{value} {measure.symbol}" if measure else value
-        rows.append(f"| {wanted.help} | {values.token(shown)} |\n")
+    rows = [f"| {what} | {values.token(value)} |\n" for what, value in fitting_facts(kind, fitting)]
     facts = "| | |\n| --- | --- |\n" + "".join(rows) if rows else ""
     tasks = [
         task
@@ -84,13 +78,18 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
         else ""
     )
     text = (
-        f"# {values.token(fitting.title)}\n\n"
+        f"# {values.token(fitting.title)} {{: #title }}\n\n"
         + paragraph(kind.about, "purpose")
         + "\n"
         + section("tasks", say("kit_tasks"), block("choices", ctx.choices(tasks, uri, values)))
         + section("values", say("kit_facts"), facts)
+        + section(
+            "numbers",
+            say("number_links"),
+            number_choices(ctx, numbers_of_fitting(ctx, fitting), uri),
+        )
         + section("where", say("kit_where"), where)
-        + ctx.locator(spot, values)
+        + ctx.locator(spot, uri, values)
         + section(
             "wrong",
             say("kit_symptoms"),
@@ -105,3 +104,22 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
         description=kind.about,
         values=values.by_name,
     )
+
+
+def fitting_facts(kind: Kind, fitting: Fitting) -> tuple[tuple[str, str], ...]:
+    """Return what a fitting states, as (what it is, its value with its unit of measure)."""
+    facts = []
+    for wanted in kind.attributes:
+        if wanted.name not in fitting.values:
+            continue
+        facts.append((wanted.help, shown_value(wanted, fitting.values[wanted.name])))
+    return tuple(facts)
+
+
+def shown_value(wanted: Field, value: Value) -> str:
+    """Return a value of a fitting as a reader would say it, with its unit of measure."""
+    text = spoken(value)
+    if wanted.type in ("choice", "choices"):
+        text = text.replace("-", " ")
+    measure = measure_of(wanted.name)
+    return f"{text} {measure.symbol}" if measure else text

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import json
+
+from markupsafe import Markup
+
 from generator.compose import links
 from generator.compose.context import Context
-from generator.compose.links import relative
+from generator.compose.links import html_link, relative
 from generator.compose.markdown import block, link, paragraph, section, step_item
 from generator.compose.page import Page, Values
+from generator.prove.model import Action
+from generator.prove.planner import relevant_actions
 from generator.prove.prove import Plan, PlannedRoutine
 
 
@@ -15,8 +21,7 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
     routine, say, values = planned.routine, ctx.say, Values()
     uri = links.routine_uri(routine.name)
     parts = []
-    worth = [plan for plan in planned.plans if plan.steps]
-    for plan in worth or planned.plans[:1]:
+    for plan in worth_showing(planned):
         situation = ctx.library.situations[plan.situation].title
         parts.append(
             section(
@@ -26,7 +31,7 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
             )
         )
     text = (
-        f"# {routine.title}\n\n"
+        f"# {routine.title} {{: #title }}\n\n"
         + paragraph(routine.purpose, "purpose")
         + "\n"
         + paragraph(say("routine_tick"), "hint")
@@ -42,10 +47,9 @@ def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
     lines = []
     for number, step in enumerate(plan.steps, 1):
         if step.task is None:
-            told = " ".join(
-                ctx.guide.variables[key].state.says[value] for key, value in step.sets.items()
+            lines.append(
+                step_item(number, f"**{ctx.say('routine_by_hand')}** {_by_hand(ctx, step)}")
             )
-            lines.append(step_item(number, f"**{ctx.say('routine_by_hand')}** {told}"))
             continue
         task = step.task
         words = link(
@@ -54,10 +58,68 @@ def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
         )
         where = ctx.at(task.place, values)
         lines.append(step_item(number, f"{words} {where}"))
-    total = ctx.say("routine_total", count=len(plan.steps), minutes=_round_minutes(plan.minutes))
-    return paragraph(total, "hint") + "\n" + block("steps plan", "".join(lines))
+    total = ctx.say("routine_total", count=len(plan.steps), minutes=round_minutes(plan.minutes))
+    model = paragraph(values.token(_replanning(ctx, plan, uri)), "model")
+    return paragraph(total, "hint") + "\n" + block("steps plan", "".join(lines)) + model
 
 
-def _round_minutes(minutes: int) -> int:
+def _replanning(ctx: Context, plan: Plan, uri: str) -> Markup:
+    """Return what the page's script needs to plan the rest from where the reader is, as JSON."""
+    model = ctx.proof.model
+    wanted = [*plan.goal, *(need for last in plan.ending for need in last.needs)]
+    known = {action.name: action for action in relevant_actions(model, wanted)}
+    acting = set(known)
+    for step in (*plan.steps, *plan.ending):
+        known.setdefault(step.name, step)
+    names = [step.name for step in plan.steps]
+    prefer = {step.task.slug for step in plan.steps if step.task}
+    actions = []
+    for name, action in known.items():
+        task = action.task
+        actions.append(
+            {
+                "name": name,
+                "title": task.title if task else _by_hand(ctx, action),
+                "url": html_link(uri, links.task_uri(task)) if task else "",
+                "needs": [[need.key, need.values] for need in action.needs],
+                "sets": dict(action.sets),
+                "acts": name in acting,
+                "rank": 2 if task is None else 0 if name in prefer else 1,
+                "walk": names.index(name) if name in names else len(names),
+            }
+        )
+    start = model.situations[plan.situation]
+    used = {need.key for need in wanted} | {
+        key for a in known.values() for key in (*a.sets, *(need.key for need in a.needs))
+    }
+    data = {
+        "start": {key: value for key, value in start.items() if key in used},
+        "goal": [[need.key, need.values] for need in plan.goal],
+        "ending": [last.name for last in plan.ending],
+        "steps": names,
+        "actions": actions,
+        "words": {
+            "left": ctx.say("routine_left", count="{count}"),
+            "none": ctx.say("routine_none"),
+        },
+    }
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+    return Markup(  # noqa: S704 - JSON without any "<", so that no text can end the element
+        f'<script type="application/json" class="routine">{text}</script>'
+    )
+
+
+def _by_hand(ctx: Context, action: Action) -> str:
+    return " ".join(
+        ctx.guide.variables[key].state.says[value] for key, value in action.sets.items()
+    )
+
+
+def worth_showing(planned: PlannedRoutine) -> tuple[Plan, ...]:
+    """Return the plans that have steps; the first where none has."""
+    return tuple(plan for plan in planned.plans if plan.steps) or planned.plans[:1]
+
+
+def round_minutes(minutes: int) -> int:
     """Return minutes to the nearest five above: a plan for a first-timer is no promise."""
     return -(-minutes // 5) * 5

@@ -35,7 +35,7 @@ def symptom_page(ctx: Context, bound: BoundSymptom) -> Page:
         lines.append(step_item(number, resolve(check.ask, uri)) + answers)
     said = ", ".join(bound.symptom.said)
     text = (
-        f"# {bound.title}{ctx.which(bound.subject, values)}\n\n"
+        f"# {bound.title}{ctx.which(bound.subject, values)} {{: #title }}\n\n"
         + (paragraph(f"{say('symptom_said')} {said}.", "purpose") + "\n" if said else "")
         + "".join(caution_block(c, ctx.drawings.signs, values, say) for c in bound.cautions)
         + section("expected", say("symptom_expects"), _expected(ctx, bound, uri, values, linker))

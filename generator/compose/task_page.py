@@ -20,6 +20,7 @@ from generator.compose.markdown import (
     paragraph,
     section,
 )
+from generator.compose.numbers import number_choices
 from generator.compose.page import Page, Values
 from generator.fit.fit import text_scope
 from generator.fit.guide import BoundTask, Need
@@ -40,15 +41,11 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
     linker = Linker(ctx.guide, bound.place, bound.subject.name)
     resolve = linker.resolve(task.body_at, ctx.problems)
     text = (
-        f"# {bound.title}{ctx.which(bound.subject, values, bound)}\n\n"
+        f"# {bound.title}{ctx.which(bound.subject, values, bound)} {{: #title }}\n\n"
         + paragraph(task.purpose, "purpose")
         + "\n"
         + _facts(ctx, bound, spot, uri, values)
-        + (
-            paragraph(say("licensed_by", who=task.licensed), "licensed") + "\n"
-            if task.licensed
-            else ""
-        )
+        + (paragraph(who_may(ctx, bound), "licensed") + "\n" if not bound.for_reader else "")
         + section(
             "cautions",
             say("cautions_heading"),
@@ -57,7 +54,11 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
                 for c in cautions_first(bound, body)
             ),
         )
-        + section("before", say("before_heading"), _before(ctx, bound, uri, values, linker))
+        + section(
+            "before",
+            say("before_heading"),
+            "" if bound.staff_only else _before(ctx, bound, uri, values, linker),
+        )
         + (f"{resolve(body.context, uri)}\n\n" if body.context else "")
         + section(
             "work",
@@ -73,16 +74,29 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section("result", say("result_heading"), resolve(body.result, uri))
         + section("trouble", say("trouble_heading"), _trouble(ctx, bound, body, uri, linker))
         + section("after", say("after_heading"), resolve(body.afterwards, uri))
+        + section("numbers", say("number_links"), number_choices(ctx, task.numbers, uri))
         + section("next", say("next_heading"), _next(ctx, bound, uri, values))
-        + ctx.locator(spot, values)
+        + ctx.locator(spot, uri, values)
         + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
     )
     return ctx.page(uri, bound.title, "task", text, values, task.purpose)
 
 
+def who_may(ctx: Context, bound: BoundTask) -> str:
+    """Return who may do a task that is not for the reader; empty where it is."""
+    if bound.staff_only:
+        return ctx.say("staff_only")
+    return ctx.say("licensed_by", who=bound.task.licensed) if bound.task.licensed else ""
+
+
 def read_bound_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
-    """Return a task's text in its parts, decided for this unit, with the values of its tokens."""
+    """Return a task's text in its parts, decided for this unit, with the values of its tokens.
+
+    What only staff may do has no text: the page then says so, and that is all.
+    """
     values = Values()
+    if bound.staff_only:
+        return Body("", (), "", "", ""), values
     task = bound.task
     scope: Mapping[str, Any] = text_scope(
         ctx.guide.unit, bound.subject, task.roles, bound.roles, ctx.names

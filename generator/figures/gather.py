@@ -25,7 +25,14 @@ from generator.read.units import Fitting, Unit
 
 _KEEPS_POWER = frozenset({"battery-charger", "microwave", "inverter"})
 """Kinds that take more current from a low voltage, as a heating element does not."""
-_HEATS_WATER = frozenset({"water-heater", "combined-heater"})
+_HEATS_WATER = {
+    "water-heater": "capacity_l",
+    "combined-heater": "capacity_l",
+    "radiant-heating": "hot_water_l",
+}
+"""By kind: the attribute that says how much tap water it holds."""
+_ALWAYS_HEATS_WATER = frozenset({"water-heater", "combined-heater"})
+"""Radiant heating only does where the unit states its tap water."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +162,13 @@ def _hot_water(unit: Unit) -> Iterator[HotWaterInput]:
     store = _first(unit, "gas-cylinder", "gas-tank")
     gas = None if store is None else (_text(store, "gas") or "mixture")
     for fitting in unit.fitted:
-        if fitting.kind in _HEATS_WATER:
-            for hot in _numbers(fitting, "hot_c"):
+        holds = _HEATS_WATER.get(fitting.kind)
+        if holds and (fitting.kind in _ALWAYS_HEATS_WATER or holds in fitting.values):
+            # Where no temperature is stated, it stays missing and is asked for.
+            for hot in _numbers(fitting, "hot_c") or (None,):
                 burner = _number(fitting, "gas_g_h")
                 yield HotWaterInput(
-                    capacity_l=_number(fitting, "capacity_l"),
+                    capacity_l=_number(fitting, holds),
                     hot_c=hot,
                     mains_w=_numbers(fitting, "mains_w"),
                     gas_g_h=burner,
@@ -253,13 +262,15 @@ def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
 
     A life is counted from the day of handover.
     """
-    for fitting in unit.fitted:
-        kind = kinds.get(fitting.kind)
+    wanted = [(f"{f.name}-", f"{f.title}: ", kinds.get(f.kind), f.values) for f in unit.fitted]
+    wanted.append(("", "", kinds.get("vehicle"), unit.vehicle))
+    for begin, whose, kind, values in wanted:
         for field in kind.attributes if kind else ():
-            value = fitting.values.get(field.name)
-            name = f"{fitting.name}-{field.name.replace('_', '-')}"
-            label = f"{fitting.title}: {field.help}"
+            value = values.get(field.name)
+            name = f"{begin}{field.name.replace('_', '-')}"
+            label = f"{whose}{field.help}"
             if field.type == "date":
                 yield OwnDate(name, label, due=value if isinstance(value, date) else None)
             elif field.name.endswith("_months") and isinstance(value, int):
+                label = f"{whose}renew after {value} months"
                 yield OwnDate(name, label, since=unit.delivered, months=value)

@@ -130,6 +130,15 @@ def scald_seconds(hot_c: float) -> float | None:
     return next((s for c, s in SCALD_S if c >= hot_c), SCALD_S[-1][1])
 
 
+def burner_w(given: HotWaterInput) -> float | None:
+    """Return the net heat of the gas burner at full output, watts; None where there is none."""
+    if given.gas_g_h is None or given.gas is None:
+        return None
+    # The richer gas stands for a mixture, so that the time stays a least one.
+    fuel = "propane" if given.gas == "mixture" else given.gas
+    return heat_input_kw(given.gas_g_h, fuel, "net") * 1_000
+
+
 def _check_order(given: HotWaterInput) -> None:
     look(given, (CAPACITY_L, FILL_C, HOT_C, MAINS_W, SUPPLY_V, GAS_G_H, MIX_C, FLOW_L_MIN))
     fill, mix, hot = given.fill_c, given.mix_c, given.hot_c
@@ -147,10 +156,8 @@ def _powers_w(given: HotWaterInput) -> dict[str, float]:
     """Return the power of each way to heat. All of the gas's net heat is taken to reach it."""
     share = ((given.supply_v or NOMINAL_V) / NOMINAL_V) ** 2
     powers = {f"mains {watts:g} W": watts * share for watts in given.mains_w}
-    if given.gas_g_h is not None and given.gas is not None:
-        # The richer gas stands for a mixture, so that the time stays a least one.
-        fuel = "propane" if given.gas == "mixture" else given.gas
-        burner = heat_input_kw(given.gas_g_h, fuel, "net") * 1_000
+    burner = burner_w(given)
+    if burner is not None:
         both = {f"{name} and gas": watts + burner for name, watts in powers.items()}
         powers = {**powers, "gas": burner, **both}
     return powers

@@ -1,6 +1,6 @@
 """Sticker codes: Crockford base32 with its check symbol, minted at random and never again.
 
-A code is written `7K3Q-4FE`: four symbols for the unit, two for the spot, and the check symbol
+A code is written `7K3Q-2RK`: four symbols for the unit, two for the spot, and the check symbol
 over all six. Symbols and the check (value modulo 37): Douglas Crockford, "Base 32".
 """
 
@@ -37,7 +37,7 @@ def is_unit_code(text: str) -> bool:
 
 
 def is_code(text: str) -> bool:
-    """Return whether a text is a whole code such as 7K3Q-4FE, its check symbol right."""
+    """Return whether a text is a whole code such as 7K3Q-2RK, its check symbol right."""
     unit, dash, spot = text.partition("-")
     plain = unit + spot
     if dash != "-" or len(unit) != UNIT_SYMBOLS or len(spot) != SPOT_SYMBOLS + 1:

@@ -128,7 +128,8 @@ def ground_states(
 ) -> tuple[Need, ...]:
     """Return states over this unit's variables; those of equipment that it lacks fall away.
 
-    `kind.state` means every fitting of that kind.
+    `kind.state` means every fitting of that kind. A state that is named twice, of the kind and of
+    one fitting, must suit both.
     """
     needs: dict[str, tuple[str, ...]] = {}
     for ref in refs:
@@ -141,7 +142,8 @@ def ground_states(
         for name in named:
             key = variable_key(name, ref.state)
             if key in variables:
-                needs[key] = ref.values
+                both = tuple(value for value in needs.get(key, ref.values) if value in ref.values)
+                needs[key] = both or ref.values
     return tuple(Need(key, values) for key, values in needs.items())
 
 
@@ -187,6 +189,7 @@ def _bind_tasks(
                 sets=_single(ground_states(task.sets, owners, fittings, variables)),
                 during=_single(ground_states(task.during, owners, fittings, variables)),
                 cautions=_collect_cautions(library, unit, task, subject, names),
+                staff_only=task.name in unit.staff_only,
             )
         )
     order = list(library.areas)

@@ -56,6 +56,13 @@ class BoundTask:
     during: Mapping[str, str]
     cautions: tuple[Caution, ...]
     """The gravest first."""
+    staff_only: bool
+    """Whether only the dealer's staff may do it on this unit, as on one that is hired out."""
+
+    @property
+    def for_reader(self) -> bool:
+        """Return whether the reader may do it."""
+        return not self.staff_only and not self.task.licensed
 
 
 @dataclass(frozen=True, slots=True)

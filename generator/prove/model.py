@@ -57,7 +57,7 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
     actions = [
         as_action(task, guide)
         for task in guide.tasks
-        if (task.sets or task.during) and not task.task.licensed
+        if (task.sets or task.during) and task.for_reader
     ]
     actions += [
         Action(f"by hand: {variable.key} {value}", None, parked, {variable.key: value}, {})

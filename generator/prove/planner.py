@@ -8,7 +8,7 @@ Where that narrow search fails, all actions are tried, so a plan is found whenev
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from generator.fit.guide import Need
@@ -47,7 +47,7 @@ def is_met(state: State, goal: Sequence[Need]) -> bool:
     return all(state[need.key] in need.values for need in goal)
 
 
-def relevant_actions(model: Model, goal: Sequence[Need]) -> tuple[Action, ...]:
+def relevant_actions(model: Model, goal: Iterable[Need]) -> tuple[Action, ...]:
     """Return the actions that can matter to the goal, in the model's order."""
     wanted = list(goal)
     keep: set[str] = set()
@@ -115,10 +115,13 @@ def _estimate(
 
     while not all(met(need) for need in goal):
         layer += 1
-        ready = [action for action in waiting if all(met(need) for need in action.needs)]
+        ready: list[Action] = []
+        later: list[Action] = []
+        for action in waiting:
+            (ready if all(met(need) for need in action.needs) else later).append(action)
         if not ready:
             return None
-        waiting = [action for action in waiting if action not in ready]
+        waiting = later
         new: dict[Fact, Action] = {}
         for action in sorted(ready, key=lambda a: (_rank(a, prefer), len(a.needs))):
             for fact in action.sets.items():

@@ -157,7 +157,12 @@ def _wishes_of(routine: Routine, guide: Guide) -> tuple[Need, ...]:
 
 
 def _ending_of(routine: Routine, guide: Guide) -> list[BoundTask]:
-    return [task for name in routine.ends_with for task in guide.tasks if task.task.name == name]
+    return [
+        task
+        for name in routine.ends_with
+        for task in guide.tasks
+        if task.task.name == name and task.for_reader
+    ]
 
 
 def _preferred(routine: Routine, guide: Guide) -> tuple[str, ...]:

@@ -151,7 +151,7 @@ def point_of(spot: Spot, body: Body) -> Point:
 
 def distance_m(a: Point, b: Point, body: Body) -> float:
     """Return the way from one point to another on foot, in metres."""
-    door = _door(body)
+    door = door_of(body)
     if a[2] and b[2]:
         return abs(a[0] - b[0]) + abs(a[1] - b[1])
     if a[2] != b[2]:
@@ -161,7 +161,8 @@ def distance_m(a: Point, b: Point, body: Body) -> float:
     return _round_m(a, b, body)
 
 
-def _door(body: Body) -> Point:
+def door_of(body: Body) -> Point:
+    """Return where a reader stands outside the entrance door."""
     across = {"nearside": 0.0, "offside": body.width_m}.get(body.entrance, body.width_m / 2)
     along = body.length_m if body.entrance == "rear" else body.entrance_along_m
     return (along, across, False)

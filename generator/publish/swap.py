@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from generator.publish.register import write_whole
 
 _OLD = ".old-"
+_STAGED = ".staged-"
+
+
+def staging_folder(out: Path) -> Path:
+    """Return a new folder beside the published ones; those of killed builds are dropped first."""
+    out.mkdir(parents=True, exist_ok=True)
+    for left in out.glob(f"{_STAGED}*"):
+        shutil.rmtree(left, ignore_errors=True)
+    return Path(tempfile.mkdtemp(prefix=_STAGED, dir=out))
 
 
 def swap_in(staged: Iterable[Path], out: Path) -> None:

@@ -20,6 +20,11 @@ class Assets:
     pictures: Mapping[str, str]
     style: str
     script: str
+    """For every page: `guide.js` and what stands in `scripts/`, each a whole of its own."""
+    search: str
+    routine: str
+    numbers: str
+    worker: str
     mark: str
 
 
@@ -48,7 +53,14 @@ def read_assets(root: Path, problems: Problems) -> Assets:
         signs=signs,
         pictures=drawings("drawings"),
         style=_shorten_style(text("guide.css")),
-        script=text("guide.js"),
+        script=_shorten_script(
+            text("guide.js"),
+            *(text(f"scripts/{path.name}") for path in sorted((base / "scripts").glob("*.js"))),
+        ),
+        search=_shorten_script(text("search.js")),
+        routine=_shorten_script(text("routine.js")),
+        numbers=_shorten_script(text("numbers.js")),
+        worker=_shorten_script(text("worker.js")),
         mark=text("brand/mark.svg").strip(),
     )
 
@@ -58,3 +70,9 @@ def _shorten_style(style: str) -> str:
     style = _COMMENT.sub("", style)
     style = re.sub(r"\s+", " ", style)
     return re.sub(r" ?([{};]) ?", r"\1", style).strip()
+
+
+def _shorten_script(*scripts: str) -> str:
+    """Return scripts as one, without lines that are comments and without indentation."""
+    lines = (line.strip() for script in scripts for line in script.split("\n"))
+    return "\n".join(line for line in lines if line and not line.startswith("//")) + "\n"

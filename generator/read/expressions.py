@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NoReturn
 
 import jinja2
 from jinja2 import meta, nodes
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from generator.problems import Mark, Problems, one_of
+from generator.problems import Mark, Problem, Problems, ProblemsFound, one_of
 
 TOKEN_OPEN, TOKEN_CLOSE = "⟦", "⟧"
 
@@ -74,7 +75,7 @@ def environment(
 
     `finalize` is applied to every value that a text writes out, never to the text itself.
     """
-    return ImmutableSandboxedEnvironment(
+    sandbox = ImmutableSandboxedEnvironment(
         undefined=Unstated,
         trim_blocks=True,
         lstrip_blocks=True,
@@ -83,9 +84,17 @@ def environment(
         finalize=finalize,
         autoescape=False,
     )
+    sandbox.globals.clear()  # a text may name what it was given, and not Jinja2's own functions
+    return sandbox
 
 
 _SYNTAX = environment({})
+
+
+@cache
+def _compiled(source: str) -> Callable[..., Any]:
+    """Return a condition ready to be asked; a library has a few hundred, asked for every unit."""
+    return _SYNTAX.compile_expression(source, undefined_to_none=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +105,17 @@ class Expression:
     at: Mark
 
     def holds(self, names: Mapping[str, Any]) -> bool:
-        """Return whether the condition is true over these names."""
-        compiled = _SYNTAX.compile_expression(self.source, undefined_to_none=False)
-        return bool(compiled(**names))
+        """Return whether the condition is true over these names.
+
+        Raises:
+            ProblemsFound: it cannot be worked out over them.
+        """
+        try:
+            return bool(_compiled(self.source)(**names))
+        except (jinja2.TemplateError, TypeError, ValueError, ArithmeticError) as error:
+            wrong = f"'{self.source}' cannot be worked out ({error})"
+            right = "a condition that suits every unit it is asked of"
+            raise ProblemsFound([Problem(self.at, "when", wrong, right)]) from None
 
 
 def read_expression(
@@ -145,7 +162,9 @@ def check_template(
         )
         return False
     before = len(problems.found)
-    for name in sorted(meta.find_undeclared_variables(tree) - set(roles)):
+    undeclared = meta.find_undeclared_variables(tree)
+    undeclared |= {"self"} & {name.name for name in tree.find_all(nodes.Name)}
+    for name in sorted(undeclared - set(roles)):
         used = next((n.lineno for n in tree.find_all(nodes.Name) if n.name == name), 1)
         problems.add(mark(used), key, f"unknown name '{name}'", one_of(roles, name))
     for attribute in tree.find_all(nodes.Getattr):

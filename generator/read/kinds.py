@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import Expression, read_expression
 from generator.read.fields import ATTRIBUTE_TYPES, NAME, Field, Record, read_record
+from generator.read.numbers import check_numbers
 from generator.read.tree import Table
 
 SUPPLIES = ("mains", "12v", "gas")
@@ -57,6 +58,7 @@ _KIND_FIELDS = (
         ),
     ),
     Field(name="states", type="map", help="Physical conditions", fields=_STATE_FIELDS),
+    Field(name="numbers", type="names", help="Pages of numbers that it belongs to"),
 )
 _TAKEN = ("id", "kind", "place", "title", "parts")
 """Keys that every fitting has, whatever its kind."""
@@ -109,6 +111,8 @@ class Kind:
     loads: tuple[Load, ...]
     states: Mapping[str, State]
     at: Mark
+    numbers: tuple[str, ...] = ()
+    """Pages of numbers, beside those that its loads lead to."""
 
     def known(self) -> frozenset[str]:
         """Return the names that a condition may ask of a fitting of this kind."""
@@ -144,6 +148,7 @@ def read_kind(table: Table, name: str, areas: Mapping[str, str], problems: Probl
                 f"is '{load.text('from')}'",
                 one_of(names, load.text("from")),
             )
+    check_numbers(record.texts("numbers"), record.mark("numbers"), problems)
     return Kind(
         name=name,
         title=record.text("title"),
@@ -169,6 +174,7 @@ def read_kind(table: Table, name: str, areas: Mapping[str, str], problems: Probl
             for state_name, state in record.map("states").items()
         },
         at=record.at,
+        numbers=record.texts("numbers"),
     )
 
 

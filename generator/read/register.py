@@ -19,6 +19,9 @@ COLUMNS = ("code", "unit", "sort", "target", "event", "day", "why")
 SORTS = ("unit", "place", "task")
 EVENTS = ("minted", "printed", "moved", "retired")
 
+LARGEST_REGISTER_BYTES = 100_000_000
+"""It only ever grows: a fleet of hundreds of units passes what a hand-written file may hold."""
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -60,20 +63,33 @@ def read_register(root: Path, problems: Problems) -> Register:
     shown = "units/register.csv"
     if not path.exists():
         return Register((), {})
-    text = read_source(path, shown, problems)
+    text = read_source(path, shown, problems, largest_bytes=LARGEST_REGISTER_BYTES)
     if text is None:
         return Register((), {})
-    rows = list(csv.reader(io.StringIO(text)))
-    if not rows or tuple(rows[0]) != COLUMNS:
+    rows: list[tuple[int, list[str]]] = []
+    reader = csv.reader(io.StringIO(text))
+    try:
+        number = 1
+        for row in reader:
+            rows.append((number, row))
+            number = reader.line_num + 1
+    except csv.Error as error:
+        at = Mark(shown, reader.line_num)
+        problems.add(at, "(line)", f"cannot be read ({error})", "restore it from git")
+        return Register((), {})
+    if not rows or tuple(rows[0][1]) != COLUMNS:
         problems.add(Mark(shown), "(file)", "has no heading line", ",".join(COLUMNS))
         return Register((), {})
     if not text.endswith("\n"):
         problems.add(
-            Mark(shown, len(rows)), "(file)", "ends in the middle of a line", "restore it from git"
+            Mark(shown, rows[-1][0]),
+            "(file)",
+            "ends in the middle of a line",
+            "restore it from git",
         )
     entries: list[Entry] = []
     latest: dict[str, Entry] = {}
-    for number, row in enumerate(rows[1:], 2):
+    for number, row in rows[1:]:
         at = Mark(shown, number)
         if len(row) != len(COLUMNS):
             problems.add(

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from generator.problems import Problems, one_of
 from generator.read.assets import Assets, read_assets
+from generator.read.handover import Handover, read_handover
 from generator.read.library import Library, read_library
 from generator.read.register import Register, read_register
 from generator.read.units import Stock, read_stock
@@ -21,6 +22,7 @@ class Sources:
     stock: Stock
     register: Register
     assets: Assets
+    handover: Handover
 
 
 def read_sources(root: Path) -> Sources:
@@ -33,9 +35,10 @@ def read_sources(root: Path) -> Sources:
     library = read_library(root, problems)
     stock = read_stock(root, library.kinds, problems)
     for unit in stock.units.values():
-        for task in unit.prefer:
-            if task not in library.tasks:
-                problems.add(unit.at, "prefer", f"no task '{task}'", one_of(library.tasks, task))
+        for key, tasks in (("prefer", unit.prefer), ("staff_only", unit.staff_only)):
+            for task in tasks:
+                if task not in library.tasks:
+                    problems.add(unit.at, key, f"no task '{task}'", one_of(library.tasks, task))
         for spot in unit.places.values():
             if spot.caution and spot.caution not in library.cautions:
                 problems.add(
@@ -52,6 +55,7 @@ def read_sources(root: Path) -> Sources:
             one_of(library.labels, stock.dealer.label),
         )
     register = read_register(root, problems)
+    handover = read_handover(root, library.kinds, library.tasks, problems)
     assets = read_assets(root, problems)
     problems.stop_if_any()
-    return Sources(root, library, stock, register, assets)
+    return Sources(root, library, stock, register, assets, handover)

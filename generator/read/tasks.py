@@ -15,6 +15,7 @@ from generator.read.expressions import (
 )
 from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import Kind, State
+from generator.read.numbers import check_numbers
 from generator.read.tree import parse_tree
 
 MOST_STEP_WORDS = 20
@@ -45,6 +46,7 @@ TASK_FIELDS = (
     Field(name="tools", type="texts", help="Things to have at hand"),
     Field(name="called", type="texts", help="Words that a customer uses"),
     Field(name="symptoms", type="names", help="Symptoms to look at when it did not work"),
+    Field(name="numbers", type="names", help="Pages of numbers that help to do it"),
     Field(name="emergency", type="whole", min=1, max=99, help="Rank on the emergency list"),
     Field(name="licensed", type="text", help="Who may do this work"),
     Field(name="source", type="text", help="Where the facts are from", required=True),
@@ -107,6 +109,7 @@ class Task:
     body: str
     body_at: Mark
     at: Mark
+    numbers: tuple[str, ...] = ()
 
 
 def read_task(
@@ -154,6 +157,7 @@ def read_task(
             f"has {len(record.text('title'))} characters",
             "60 at most",
         )
+    check_numbers(record.texts("numbers"), record.mark("numbers"), problems)
     if check_template(body, body_at, "(text)", known, snippets, problems):
         check_text(body, body_at, problems)
     return Task(
@@ -180,6 +184,7 @@ def read_task(
         body=body,
         body_at=body_at,
         at=Mark(shown),
+        numbers=record.texts("numbers"),
     )
 
 

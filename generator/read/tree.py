@@ -6,6 +6,7 @@ PyYAML's own typing is left out on purpose: it would turn the serial number 0001
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,8 @@ LARGEST_SOURCE_BYTES = 1_000_000
 
 DEEPEST_LEVEL = 20
 """The formats need five levels; a deeper text is a mistake or an attack."""
+
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,21 +64,23 @@ class Table:
 Node = Text | Items | Table
 
 
-def read_source(path: Path, shown: str, problems: Problems) -> str | None:
+def read_source(
+    path: Path, shown: str, problems: Problems, *, largest_bytes: int = LARGEST_SOURCE_BYTES
+) -> str | None:
     """Return the text of an author's file, or None after noting why it cannot be read.
 
-    `shown` is the path as the author knows it. Refused: a file over a megabyte, one that is not
+    `shown` is the path as the author knows it. Refused: a file that is too large, one that is not
     UTF-8, one with control characters, and one that cannot be opened.
     """
     start = Mark(shown)
     try:
         size = path.stat().st_size
-        if size > LARGEST_SOURCE_BYTES:
+        if size > largest_bytes:
             problems.add(
                 start,
                 "(file)",
                 f"is {size / 1e6:.1f} MB",
-                f"a text of at most {LARGEST_SOURCE_BYTES / 1e6:.0f} MB",
+                f"a text of at most {largest_bytes / 1e6:.0f} MB",
             )
             return None
         raw = path.read_bytes()
@@ -92,16 +97,13 @@ def read_source(path: Path, shown: str, problems: Problems) -> str | None:
         problems.add(Mark(shown, line, column), "(file)", "is not UTF-8 text", "save it as UTF-8")
         return None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    for number, line_text in enumerate(text.split("\n"), 1):
-        for column, character in enumerate(line_text, 1):
-            if (ord(character) < 32 and character != "\t") or ord(character) in (127, 0xFEFF):
-                problems.add(
-                    Mark(shown, number, column),
-                    "(file)",
-                    f"a control character (U+{ord(character):04X})",
-                    "plain text",
-                )
-                return None
+    control = _CONTROL.search(text)
+    if control is not None:
+        above = text[: control.start()]
+        at = Mark(shown, above.count("\n") + 1, len(above) - above.rfind("\n"))
+        wrong = f"a control character (U+{ord(control[0]):04X})"
+        problems.add(at, "(file)", wrong, "plain text")
+        return None
     return text
 
 

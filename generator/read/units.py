@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
 from generator.read.kinds import Kind
+from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
 
 SORTS = ("caravan", "campervan", "motorhome")
@@ -77,6 +78,7 @@ _UNIT_FIELDS = (
     Field(
         name="prefer", type="names", help="Tasks that its routines choose where several would do"
     ),
+    Field(name="staff_only", type="names", help="Tasks that only the dealer's staff may do"),
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
 )
 _DEALER_FIELDS = (
@@ -114,7 +116,7 @@ class Spot:
     across_m: float
     up_m: float
     hint: str
-    picture: str
+    picture: Picture | None
     caution: str
     at: Mark
 
@@ -146,6 +148,7 @@ class Unit:
     places: Mapping[str, Spot]
     fitted: tuple[Fitting, ...]
     prefer: tuple[str, ...]
+    staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
     at: Mark
@@ -377,6 +380,7 @@ def _read_unit(
         places=places,
         fitted=fitted,
         prefer=record.texts("prefer"),
+        staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
         at=record.at,
     )
@@ -429,9 +433,10 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
             f"is {record.number('across_m'):g}",
             f"at most {body.width_m:g}, the body's width",
         )
-    picture = record.text("picture")
-    if picture:
-        _check_picture(picture, record.mark("picture"), f"{path}.picture", root, problems)
+    picture = None
+    if record.text("picture"):
+        at = record.mark("picture")
+        picture = read_picture(record.text("picture"), at, f"{path}.picture", root, problems)
     return Spot(
         name=name,
         title=record.text("title"),
@@ -444,18 +449,6 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
         caution=record.text("caution"),
         at=record.at,
     )
-
-
-def _check_picture(picture: str, at: Mark, key: str, root: Path, problems: Problems) -> None:
-    folder = (root / "units" / "pictures").resolve()
-    parts = PurePosixPath(picture).parts
-    climbs = "\\" in picture or ".." in parts or PurePosixPath(picture).is_absolute()
-    if climbs or not (folder / picture).resolve().is_relative_to(folder):
-        problems.add(at, key, f"'{picture}' leads out of its folder", "a file in units/pictures/")
-    elif PurePosixPath(picture).suffix.lower() not in (".jpg", ".jpeg", ".png", ".webp"):
-        problems.add(at, key, f"'{picture}' is no picture", "a .jpg, .png or .webp file")
-    elif not (folder / picture).is_file():
-        problems.add(at, key, f"no file '{picture}'", "a file in units/pictures/")
 
 
 def _read_fitted(

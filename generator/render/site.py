@@ -13,6 +13,7 @@ from mkdocs.commands.build import build
 from mkdocs.config import load_config
 
 from generator.plugin import LockerleafPlugin, Prepared
+from generator.render.offline import write_offline
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,8 @@ class Rendered:
     folder: Path
     pages: int
     bytes: int
+    pack_bytes: int
+    """What a phone fetches and keeps to have all of it without signal."""
 
 
 def render_sites(
@@ -57,6 +60,7 @@ def render_site(root: Path, prepared: Prepared, staging: Path) -> Rendered:
     plugin.prepared = prepared
     with _warnings_are_errors():
         build(config)
+    pack_bytes = write_offline(folder, prepared.assets.worker)
     files = [path for path in folder.rglob("*") if path.is_file()]
     return Rendered(
         guide.unit.name,
@@ -64,6 +68,7 @@ def render_site(root: Path, prepared: Prepared, staging: Path) -> Rendered:
         folder,
         len(prepared.composed.pages),
         sum(path.stat().st_size for path in files),
+        pack_bytes,
     )
 
 

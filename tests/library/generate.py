@@ -125,6 +125,7 @@ def random_unit(seed: int, kinds: Mapping[str, Kind], share: float = 0.6) -> Uni
         places=places,
         fitted=tuple(fitted),
         prefer=(),
+        staff_only=(),
         private=frozenset(),
         at=AT,
     )

@@ -1,0 +1,151 @@
+"""The pages on the road and the calendar: masses, tyres, weather, due dates."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from urllib.parse import urlsplit
+
+from generator.compose import links
+from generator.compose.context import Context
+from generator.compose.links import relative
+from generator.compose.markdown import block, link, listing
+from generator.compose.number_parts import NumberPage, grid
+from generator.figures.dates import Dates, DatesInput, OwnDate, dates
+from generator.figures.figure import Row, honest
+from generator.figures.masses import MassesInput, masses, payload_kg
+from generator.figures.tyres import TyresInput, tyres
+from generator.figures.weather import WeatherInput, dew_point_c, weather
+
+CABIN_C = (10.0, 15.0, 20.0, 25.0)
+HUMIDITY_PCT = (40.0, 60.0, 80.0)
+PASSENGERS = range(4)
+NEVER_REVISED = date(2000, 1, 1)
+"""Stands for the day of revision of a unit whose day of handover is not known."""
+
+
+def write_masses(page: NumberPage, given: MassesInput) -> None:
+    """Put the sections together: payload, the standard's least, and where things lie."""
+    result = masses(given)
+    payload, least, plan = result.figures
+    answer, more = "", ""
+    if result.payload_kg is not None:
+        answer = page.say("answer_payload", kg=f"{honest(result.payload_kg, 0, 'at most'):g}")
+    elif given.mtplm_kg is not None and given.miro_kg is not None:
+        rows = [(n, payload_kg(given.mtplm_kg, given.miro_kg, n)) for n in PASSENGERS]
+        answer = page.say("answer_payload_driver", kg=f"{honest(rows[0][1], 0, 'at most'):g}")
+        more = grid(
+            [page.ctx.say("number_passengers"), page.ctx.say("number_payload")],
+            [[f"{n}", page.token(Row("", kg, "payload_kg", 0, "at most"))] for n, kg in rows],
+        )
+    page.add(payload, answer, more)
+    if result.least_payload_kg is not None:
+        answer = page.say("answer_least", kg=f"{result.least_payload_kg:g}")
+    page.add(least, answer if result.least_payload_kg is not None else "")
+    answer = ""
+    if result.nose_limit_kg is not None:
+        answer = page.say("answer_nose", kg=f"{result.nose_limit_kg:g}")
+    page.add(plan, answer)
+
+
+def write_tyres(page: NumberPage, given: TyresInput) -> None:
+    """Put the sections together: pressure and torque, load, age."""
+    result = tyres(given)
+    load, age, wheels = result.figures
+    answer = ""
+    if given.pressure_bar is not None and given.torque_nm is not None:
+        pressure, torque = (
+            str(Row("", given.pressure_bar, "pressure_bar", 1)),
+            str(Row("", given.torque_nm, "torque_nm")),
+        )
+        answer = page.say("answer_wheels", pressure=pressure, torque=torque)
+    page.add(wheels, answer)
+    answer = ""
+    if result.enough is not None:
+        answer = page.ctx.say("answer_tyres_enough" if result.enough else "answer_tyres_weak")
+    page.add(load, answer)
+    answer = ""
+    if result.replace_ideally is not None and result.replace_by is not None:
+        answer = page.say(
+            "answer_tyre_age",
+            ideally=spoken_day(result.replace_ideally),
+            latest=spoken_day(result.replace_by),
+        )
+    rows = [replace(row, value=_spoken(str(row))) for row in age.rows]
+    page.add(age, answer, rows=rows)
+
+
+def write_weather(page: NumberPage, given: WeatherInput) -> None:
+    """Put the sections together: frost, then the dew point."""
+    dew, frost = weather(given).figures
+    answer = ""
+    if given.drain_c is not None:
+        answer = page.say("answer_frost", drain=f"{given.drain_c:g} °C")
+    page.add(frost, answer or page.ctx.say("answer_frost_ask"))
+    head = [page.ctx.say("number_cabin"), *(f"{pct:g} %" for pct in HUMIDITY_PCT)]
+    more = grid(
+        head,
+        [
+            [f"{c:g} °C", *(f"{honest(dew_point_c(c, pct), 0):g} °C" for pct in HUMIDITY_PCT)]
+            for c in CABIN_C
+        ],
+    )
+    page.add(dew, page.ctx.say("answer_dew"), more)
+
+
+def write_dates(page: NumberPage, ctx: Context) -> None:
+    """Put the list of due dates together, with the calendar file beside it."""
+    result = due_dates(ctx)
+    (figure,) = result.figures
+    rows = [Row(one.label, spoken_day(one.day)) for one in result.due]
+    answer, more = ctx.say("answer_dates_none"), ""
+    if result.due:
+        first = result.due[0]
+        answer = page.say("answer_dates", what=first.label, day=spoken_day(first.day))
+        more = block(
+            "choices",
+            listing(
+                (
+                    link(
+                        f"**{ctx.say('dates_calendar')}** {ctx.say('dates_calendar_lead')}",
+                        relative(page.uri, links.DUE),
+                    ),
+                )
+            ),
+        )
+    inputs = tuple(replace(one, value=_spoken(str(one))) for one in figure.inputs)
+    page.add(replace(figure, inputs=inputs), answer, more, rows=rows)
+
+
+def due_dates(ctx: Context) -> Dates:
+    """Return what falls due in a unit, its tyres' age included, with the calendar file."""
+    guide = ctx.guide
+    own = list(ctx.own.dates)
+    if ctx.own.tyres is not None:
+        result = tyres(ctx.own.tyres)
+        for name, words, day in (
+            ("tyres-ideally", "dates_tyres_ideally", result.replace_ideally),
+            ("tyres-latest", "dates_tyres_latest", result.replace_by),
+        ):
+            own.append(OwnDate(name, ctx.say(words), due=day))
+    return dates(
+        DatesInput(
+            code=guide.code or "GUIDE",
+            host=urlsplit(guide.dealer.address).hostname or "guide.invalid",
+            revised=guide.unit.delivered or NEVER_REVISED,
+            own=tuple(own),
+        )
+    )
+
+
+def spoken_day(day: date) -> str:
+    """Return a day as people write it, the month in words: 3/4 means two days to two readers."""
+    return f"{day.day} {day:%B %Y}"
+
+
+def _spoken(value: str) -> str:
+    """Return a text, a day in it as people write it."""
+    try:
+        return spoken_day(date.fromisoformat(value))
+    except ValueError:
+        return value

@@ -1,0 +1,244 @@
+"""The pages on what a unit carries: gas, hot water, water."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from markupsafe import Markup
+
+from generator.compose.number_forms import form, gas_form, hot_water_form, water_form
+from generator.compose.number_parts import NumberPage, grid, unasked
+from generator.compose.number_plots import Axis, Line, line_chart
+from generator.figures.figure import Ask, Figure, Origin, Row, honest
+from generator.figures.gas import (
+    ATMOSPHERE_BAR,
+    BOUNDS,
+    HOURS_H_DAY,
+    Gas,
+    GasInput,
+    gas,
+    gauge_bar,
+)
+from generator.figures.hot_water import HotWaterInput, hot_water
+from generator.figures.water import (
+    STRENGTH_PCT,
+    WaterInput,
+    disinfectant_ml,
+    water,
+)
+
+DAY_H = (1, 4, 24)
+"""Hours a day at full output for which the days of one cylinder are tabulated."""
+FILLS_C = (5.0, 10.0, 15.0, 20.0)
+"""Temperatures of what is filled in: winter tap to a tank in summer."""
+EXAMPLE_FILL_C = 10.0
+EXAMPLE_MIX_C = 38.0
+USES_L_DAY = (10.0, 20.0, 40.0, 80.0)
+DOSES_MG_L = (20.0, 50.0)
+STRENGTHS_PCT = (1.0, 2.5, 5.0, 10.0)
+COLD_C = (-40, 40)
+"""From the coldest of the chart to the hottest."""
+
+
+def write_gas(page: NumberPage, several: Sequence[GasInput]) -> None:
+    """Put the sections together: for cylinders, and for a tank where there is one as well."""
+    for number, given in enumerate(several):
+        result = gas(given)
+        figures = {figure.name: figure for figure in result.figures}
+        also = f"-{number + 1}" if number else ""
+        _consumption(page, given, result, figures["gas-consumption"], also)
+        data = gas_form(page.ctx, given)
+        if data and not number:
+            page.text += form(page, data)
+        _days(page, result, figures["gas-days"], also)
+        _cold(page, given, result, figures["gas-cold"], also)
+
+
+def _consumption(page: NumberPage, given: GasInput, result: Gas, figure: Figure, also: str) -> None:
+    labels = {one.name: one.label for one in given.appliances}
+    answer = ""
+    if result.hours:
+        name = max(result.g_h, key=lambda n: result.g_h[n])
+        answer = page.say(
+            "answer_tank" if given.capacity_l else "answer_cylinder",
+            load=labels[name],
+            hours=f"{honest(result.hours[name], 0):,.0f}",
+            mass=f"{result.mass_kg:.1f}".removesuffix(".0"),
+        )
+    page.add(figure, answer, name=f"{figure.name}{also}")
+
+
+def _days(page: NumberPage, result: Gas, figure: Figure, also: str) -> None:
+    labels = {i.key.partition(".")[0]: i.label for i in figure.inputs if ".gas_g_h" in i.key}
+    rows = [
+        [page.token(labels.get(name, name))]
+        + [page.token(f"{honest(hours / a_day, 1):,.1f}") for a_day in DAY_H]
+        for name, hours in result.hours.items()
+    ]
+    head = [page.ctx.say("number_days_alone"), *(f"{a_day} h" for a_day in DAY_H)]
+    # Every appliance's hours are asked for in two seasons: said once, not line by line.
+    page.add(
+        unasked(figure, "_h_day", Ask("hours", page.ctx.say("ask_gas_hours"), HOURS_H_DAY.right)),
+        page.ctx.say("answer_gas_days"),
+        grid(head, rows),
+        name=f"{figure.name}{also}",
+    )
+
+
+def _cold(page: NumberPage, given: GasInput, result: Gas, figure: Figure, also: str) -> None:
+    answer, chart = "", ""
+    if result.lowest_feed_c:
+        fluid, lowest = max(result.lowest_feed_c.items(), key=lambda one: one[1])
+        answer = page.say("answer_cold", fluid=fluid, temperature=_degrees(honest(lowest, 0)))
+    if given.gas is not None:
+        chart = page.drawing(_vapour(page, given))
+    page.add(figure, answer, chart, name=f"{figure.name}{also}", folded=True)
+
+
+def _vapour(page: NumberPage, given: GasInput) -> Markup:
+    assert given.gas is not None
+    low, high = COLD_C
+    lines = [
+        Line(fluid, tuple((float(c), gauge_bar(fluid, c)) for c in range(low, high + 1, 5)))
+        for fluid in reversed(BOUNDS[given.gas])
+    ]
+    top = 2.0 * math.ceil(max(y for line in lines for _, y in line.points) / 2)
+    say = page.ctx.say
+    up = Axis(-ATMOSPHERE_BAR, top, tuple(n * top / 4 for n in range(5)), say("plot_bar"))
+    across = Axis(low, high, tuple(range(low, high + 1, 20)), say("plot_liquid"))
+    level = None
+    if given.outlet_mbar is not None:
+        need = given.outlet_mbar / 1_000
+        level = Line(say("plot_needed"), ((float(low), need), (float(high), need)))
+    said = say(
+        "plot_vapour_alt",
+        lines="; ".join(
+            f"{line.label} {line.points[0][1]:.1f} bar at {_degrees(low)} and "
+            f"{line.points[-1][1]:.1f} bar at {_degrees(high)}"
+            for line in lines
+        ),
+    )
+    return line_chart(lines, across, up, said, level)
+
+
+def _degrees(c: float) -> str:
+    return f"{c:g} °C".replace("-", "\u2212")
+
+
+def write_hot_water(page: NumberPage, several: Sequence[HotWaterInput]) -> None:
+    """Put the sections together: each temperature that can be chosen, then the shower."""
+    for number, given in enumerate(several):
+        example = replace(
+            given,
+            fill_c=EXAMPLE_FILL_C,
+            origins={**given.origins, "fill_c": Origin.EXAMPLE},
+        )
+        _heating(page, example, f"-{number + 1}" if number else "")
+    data = hot_water_form(page.ctx, several)
+    page.text += form(page, data) if data else ""
+    hottest = max(several, key=lambda one: one.hot_c or 0)
+    mix = EXAMPLE_MIX_C if hottest.hot_c and hottest.hot_c >= EXAMPLE_MIX_C else None
+    shown = hot_water(
+        replace(
+            hottest,
+            fill_c=EXAMPLE_FILL_C,
+            mix_c=mix,
+            origins={
+                **hottest.origins, "fill_c": Origin.EXAMPLE, "mix_c": Origin.EXAMPLE,
+            },
+        )
+    )  # fmt: skip
+    _, shower, scald = shown.figures
+    answer = ""
+    if shown.mixed_l is not None:
+        litres = f"{honest(shown.mixed_l, 1, 'at most'):g}"
+        answer = page.say("answer_shower", litres=litres, mix=_degrees(EXAMPLE_MIX_C))
+    page.add(shower, answer)
+    seconds = shown.scald_s
+    page.add(
+        scald,
+        page.say("answer_scald", hot=_degrees(hottest.hot_c or 0), seconds=f"{seconds:g}")
+        if seconds is not None
+        else page.ctx.say("answer_scald_none"),
+    )
+
+
+def _heating(page: NumberPage, given: HotWaterInput, also: str) -> None:
+    result = hot_water(given)
+    figure = result.figures[0]
+    answer, more = "", ""
+    if result.minutes:
+        # Most people heat on mains first; the strongest stage of it answers.
+        name, minutes = min(
+            ((n, m) for n, m in result.minutes.items() if " and " not in n),
+            key=lambda one: one[1],
+        )
+        answer = page.say(
+            "answer_heat",
+            minutes=f"{honest(minutes, 0, 'at least'):g}",
+            way=name,
+            hot=_degrees(given.hot_c or 0),
+            fill=_degrees(given.fill_c or 0),
+        )
+        fits = [c for c in FILLS_C if c < (given.hot_c or 0)]
+        times = {c: hot_water(replace(given, fill_c=c)).minutes for c in fits}
+        more = grid(
+            [page.ctx.say("number_filled_at"), *(f"{c:g}" for c in fits)],
+            [
+                [page.token(f"{n[0].upper()}{n[1:]}")]
+                + [page.token(f"{honest(times[c][n], 0, 'at least'):g}") for c in fits]
+                for n in result.minutes
+            ],
+        )
+    heading = (
+        page.say("number_heat_to", hot=_degrees(given.hot_c)) if given.hot_c is not None else ""
+    )
+    rows = [row for row in figure.rows if row.key != "time_min"]
+    page.add(figure, answer, more, heading=heading, name=f"{figure.name}{also}", rows=rows)
+
+
+def write_water(page: NumberPage, given: WaterInput) -> None:
+    """Put the sections together: days, dose, the pump's time."""
+    lasting, filling, dosing = water(given).figures
+    answer, more = "", ""
+    if given.fresh_l is not None:
+        days = [given.fresh_l / use for use in USES_L_DAY]
+        answer = page.say(
+            "answer_water",
+            litres=f"{given.fresh_l:g}",
+            use=f"{USES_L_DAY[1]:g}",
+            days=f"{honest(days[1], 1):g}",
+        )
+        more = grid(
+            [page.ctx.say("number_used_a_day"), page.ctx.say("number_days")],
+            [
+                [f"{use:g} l", page.token(str(Row("", day, "time_days", 1, "about")))]
+                for use, day in zip(USES_L_DAY, days, strict=True)
+            ],
+        )
+    page.add(lasting, answer, more)
+    page.text += form(page, water_form(page.ctx, given))
+    page.add(filling)
+    _dose(page, given, dosing)
+
+
+def _dose(page: NumberPage, given: WaterInput, figure: Figure) -> None:
+    more = ""
+    if given.fresh_l is not None:
+        litres = given.fresh_l
+        more = grid(
+            [page.ctx.say("number_strength"), *(f"{dose:g} mg/l" for dose in DOSES_MG_L)],
+            [
+                [f"{strength:g} %"]
+                + [
+                    page.token(f"{honest(disinfectant_ml(litres, dose, strength), 1):g} ml")
+                    for dose in DOSES_MG_L
+                ]
+                for strength in STRENGTHS_PCT
+                if STRENGTH_PCT.low <= strength <= STRENGTH_PCT.high
+            ],
+        )
+        more = f"{page.say('number_dose_for', litres=f'{litres:g}')}\n\n{more}"
+    page.add(figure, page.ctx.say("answer_dose"), more)

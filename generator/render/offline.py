@@ -1,0 +1,64 @@
+"""The offline pack: everything of a rendered guide in one file, and the worker that keeps it.
+
+A guide's pages repeat each other: the style, the frame, the cautions, the drawings. The pack holds
+each line once and each file as the numbers of its lines, compressed; a tenth of the guide's size,
+whatever the server can compress.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+from generator.plugin import WORKER
+
+TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics"})
+"""Files that the pack holds. Others, pictures, are fetched one by one when it has come."""
+
+_GUARD = re.compile(r'<body[^>]*\sdata-guard="([0-9a-f]+)"')
+
+
+def write_offline(folder: Path, worker: str) -> int:
+    """Write a guide's pack and its worker into the guide's folder; return the pack's bytes."""
+    texts: dict[str, str] = {}
+    pictures: list[str] = []
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder).as_posix()
+        if path.suffix in TEXTS:
+            texts[name] = path.read_bytes().decode()  # line ends as they are
+        elif path.is_file():
+            pictures.append(name)
+    packed = pack_files(texts, pictures)
+    digest = hashlib.sha256(packed).hexdigest()
+    # No host treats this ending as something to unpack on the way.
+    file = f"pack.{digest[:8]}.bin"
+    (folder / file).write_bytes(packed)
+    named = json.dumps({"file": file, "hash": digest})
+    (folder / WORKER).write_text(f"const PACK = {named};\n{worker}", "utf-8")
+    return len(packed)
+
+
+def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
+    """Return the pack: lines, files as line numbers, the guards of pages, names of pictures.
+
+    A line is told as its distance from the line after the one before, which is 0 in a run of lines
+    that are new.
+    """
+    numbers: dict[str, int] = {}
+    files: dict[str, list[int]] = {}
+    for name, text in texts.items():
+        steps: list[int] = []
+        expected = 0
+        for line in text.split("\n"):
+            number = numbers.setdefault(line, len(numbers))
+            steps.append(number - expected)
+            expected = number + 1
+        files[name] = steps
+    guards = {name: found[1] for name, text in texts.items() if (found := _GUARD.search(text))}
+    pack = {"lines": list(numbers), "files": files, "guards": guards, "pictures": pictures}
+    told = json.dumps(pack, ensure_ascii=False, separators=(",", ":"))
+    return gzip.compress(told.encode(), compresslevel=9, mtime=0)
