@@ -11,14 +11,15 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from library.generate import random_unit
 
 from generator.fit.fit import fit_unit
 from generator.problems import Problems
 from generator.prove.prove import Memo, prove_guide
 from generator.read.register import Register
 from generator.read.sources import read_sources
-from tests.library.generate import random_unit
 
 UNITS, FITS = 500, 40
 

@@ -11,7 +11,7 @@ from generator.problems import Problems
 from generator.prove.prove import prove_guide
 from generator.read.register import Register
 from generator.read.sources import Sources
-from tests.library.generate import random_unit
+from library.generate import random_unit
 
 pytestmark = pytest.mark.slow
 

@@ -1,0 +1,335 @@
+"""The forms of the number pages: the script computes what the figures do, and says what is wrong.
+
+The page's own functions are called over grids of inputs with the definition that stands in the
+page, and held against the Python modules that made the page's tables.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from browser.conftest import Site, Windows
+from generator.figures.battery import DcLoad, battery
+from generator.figures.figure import FigureInputError, Quantity, checked, honest
+from generator.figures.gas import gas
+from generator.figures.gather import OwnInputs, own_inputs
+from generator.figures.hot_water import hot_water
+from generator.figures.pitch import MainsLoad, largest_sets, load_amps
+from generator.figures.water import water
+from generator.read.sources import Sources
+
+pytestmark = pytest.mark.slow
+
+DATA = "JSON.parse(document.querySelector('script.number-form').textContent)"
+CLOSE = 1e-12
+"""Relative: both compute in the same doubles, in the same order."""
+
+
+@pytest.fixture(scope="module")
+def page(chromium: Browser) -> Iterator[Page]:
+    """Return a window for all grids."""
+    page = chromium.new_page()
+    yield page
+    page.close()
+
+
+@pytest.fixture(scope="module", params=["cv-3004", "lt-2107", "lt-2118", "mh-4001"])
+def unit(request: pytest.FixtureRequest, demo: Sources) -> tuple[str, OwnInputs]:
+    """Return each demo unit's code with what it says for the figures."""
+    code = demo.register.code_for(request.param, "unit", "")
+    assert code
+    return code, own_inputs(demo.stock.units[request.param], demo.library.kinds)
+
+
+def opened(page: Page, site: Site, unit: tuple[str, OwnInputs], name: str) -> dict[str, Any]:
+    """Open a page of numbers and return the definition of its form."""
+    page.goto(f"{site.origin}/{unit[0]}/numbers/{name}.html")
+    data = page.evaluate(DATA)
+    assert data["page"] == name
+    return data
+
+
+def ask(page: Page, function: str, cases: list[list[Any]]) -> list[Any]:
+    """Return what a function of the page's script answers to each case of arguments."""
+    script = f"(cases) => {{ const data = {DATA}; return JSON.stringify(cases.map((case_) => "
+    script += f"lockerleafNumbers.{function}(data, ...case_)), (key, value) => "
+    script += "value === Infinity ? 'endless' : value); }"
+    return json.loads(page.evaluate(script, cases))
+
+
+def same(ours: float | str | None, theirs: float | None) -> bool:
+    """Return whether the script's number is the figure's."""
+    if ours is None or theirs is None:
+        return ours is theirs
+    if ours == "endless" or math.isinf(theirs):
+        return ours == "endless" and math.isinf(theirs)
+    return math.isclose(float(ours), theirs, rel_tol=CLOSE, abs_tol=1e-12)
+
+
+def test_pitch(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same largest sets for every rating and voltage; the same verdict on what is ticked."""
+    opened(page, site, unit, "pitch")
+    own = unit[1].pitch
+    assert own is not None
+    grid = list(product((1.5, 3, 5, 6, 7.3, 8, 10, 13, 16, 20, 32), (None, 207, 216.2, 230, 250)))
+    cases = [[{"rating_a": amps, "supply_v": volts}] for amps, volts in grid]
+    for (amps, volts), found in zip(grid, ask(page, "largestSets", cases), strict=True):
+        limit = min(amps, own.inlet_a or amps)
+        sets = largest_sets(own.loads, limit, min(volts or 230, 230))
+        assert sorted(map(sorted, (one.items() for one in found))) == sorted(
+            sorted(one.on.items()) for one in sets
+        ), (amps, volts)
+    draw = random.Random(11)
+    cases = []
+    for amps, volts in grid:
+        on = {load.name: draw.choice((0.0, *load.stages_w)) for load in own.loads}
+        kettle = draw.choice((None, 1000, 2000))
+        cases.append([{"rating_a": amps, "supply_v": volts, "kettle_w": kettle}, on])
+    for (given, on), found in zip(cases, ask(page, "pitch", cases), strict=True):
+        volts = min(given["supply_v"] or 230, 230)
+        limit = min(given["rating_a"], own.inlet_a or given["rating_a"])
+        kettle = MainsLoad("kettle", "Kettle", (given["kettle_w"] or 1,), own=True)
+        total = sum(load_amps(load, on[load.name], volts) for load in own.loads)
+        total += load_amps(kettle, given["kettle_w"] or 0, volts)
+        assert same(found["amps"], total)
+        assert found["fits"] == (total <= limit + 1e-9)
+        addable = {
+            load.name: max(stages)
+            for load in own.loads
+            if not on[load.name]
+            and (
+                stages := [
+                    w for w in load.stages_w if total + load_amps(load, w, volts) <= limit + 1e-9
+                ]
+            )
+        }
+        assert dict(found["add"]) == addable
+
+
+def test_gas(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same grams and days for every day of use."""
+    data = opened(page, site, unit, "gas")
+    own = unit[1].gas[0]
+    draw = random.Random(12)
+    cases = [[dict.fromkeys(data["g_h"], 0)]]
+    for _ in range(60):
+        cases.append([{name: draw.choice((0, 0.1, 0.5, 1, 3.5, 24)) for name in data["g_h"]}])
+    for (hours,), found in zip(cases, ask(page, "gas", cases), strict=True):
+        told = gas(
+            replace(
+                own,
+                appliances=tuple(
+                    replace(one, summer_h_day=hours[one.name], winter_h_day=hours[one.name])
+                    for one in own.appliances
+                ),
+            )
+        )
+        assert same(found["g_day"], told.g_day["winter"])
+        assert same(found["days"], told.days["winter"])
+        one = replace(own, count=1, appliances=told and tuple(
+            replace(a, summer_h_day=hours[a.name], winter_h_day=hours[a.name])
+            for a in own.appliances
+        ))  # fmt: skip
+        assert same(found["one_days"], gas(one).days["summer"])
+
+
+def test_hot_water(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same minutes, litres and scald time for every fill, choice and voltage."""
+    data = opened(page, site, unit, "hot-water")
+    own = unit[1].hot_water[0]
+    (hot,) = [field for field in data["fields"] if field["key"] == "hot_c"]
+    choices = hot["choices"] or [35, 49, 54, 60, 66, 85]
+    grid = product((0, 3.3, 10, 15, 25, 39.5), choices, (None, 207, 245), (None, 30, 38), (None, 4))
+    cases = [
+        [{"fill_c": fill, "hot_c": hot, "supply_v": volts, "mix_c": mix, "flow_l_min": flow}]
+        for fill, hot, volts, mix, flow in grid
+        if fill < hot and (mix is None or fill < mix <= hot)
+    ]
+    assert len(cases) > 50
+    for (given,), found in zip(cases, ask(page, "hotWater", cases), strict=True):
+        told = hot_water(replace(own, **given))
+        assert found["minutes"].keys() == told.minutes.keys()
+        for way, minutes in told.minutes.items():
+            assert same(found["minutes"][way], minutes), (given, way)
+        assert same(found["mixed_l"], told.mixed_l), given
+        assert same(found["shower_min"], told.shower_min), given
+        assert same(found["scald_s"], told.scald_s), given
+
+
+def test_battery(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same nights, sun and hours for every day of use and share to use."""
+    data = opened(page, site, unit, "battery")
+    own = unit[1].battery
+    assert own is not None
+    draw = random.Random(13)
+    cases = []
+    for _ in range(120):
+        hours = {name: draw.choice((0, 0.2, 1, 5, 24)) for name in data["amps"]}
+        given = {
+            "day_ah": draw.choice((0, 1.5, 12, 60)),
+            "usable_pct": draw.choice((20, 50, 80, 100)),
+            "heavy_a": draw.choice((None, 2, 9, 80)),
+            "peukert_k": draw.choice((None, 1, 1.1, 1.3)),
+            "sun_psh": draw.choice((None, 0, 1.2, 4.5)),
+            "solar_pct": draw.choice((None, 70)),
+            "charge_v": draw.choice((None, 12.8)),
+        }
+        cases.append([given, hours])
+    for (given, hours), found in zip(cases, ask(page, "battery", cases), strict=True):
+        more = {k: v for k, v in given.items() if k not in ("day_ah", "sun_psh")}
+        told = battery(
+            replace(
+                own,
+                loads=(
+                    *(replace(one, h_day=hours[one.name]) for one in own.loads),
+                    DcLoad("else", "Else", draw_a=given["day_ah"], h_day=1),
+                ),
+                sun_psh=() if given["sun_psh"] is None else (given["sun_psh"],),
+                **more,
+            )
+        )
+        assert same(found["usable_ah"], told.usable_ah)
+        assert math.isclose(found["use_ah_day"], told.use_ah_day or 0, rel_tol=1e-9, abs_tol=1e-12)
+        ours = found["nights"] if found["nights"] != "endless" else math.inf
+        assert math.isclose(ours, told.nights or 0, rel_tol=1e-9)
+        assert same(found["heavy_h"], told.heavy_h), given
+        assert same(found["solar_ah_day"], told.solar_ah_day[0] if told.solar_ah_day else None)
+        if told.nights_with_sun:
+            ours = found["nights_sun"] if found["nights_sun"] != "endless" else math.inf
+            assert math.isclose(ours, told.nights_with_sun[0], rel_tol=1e-9)
+
+
+def test_water(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same days, minutes and dose, and the same refusal of a dose that cannot be right."""
+    data = opened(page, site, unit, "water")
+    own = unit[1].water
+    assert own is not None
+    keys = [field["key"] for field in data["fields"]]
+    draw = random.Random(14)
+    amounts = {
+        "use_l_day": (None, 8, 33.5), "kept_l_day": (None, 0, 8), "system_l": (None, 16),
+        "pump_l_min": (None, 7.5), "treated_l": (None, 0.5, 44, 900),
+        "strength_pct": (None, 0.02, 1, 12.5), "dose_mg_l": (None, 0.2, 50, 100),
+    }  # fmt: skip
+    assert set(amounts) == set(keys)
+    cases = [[{key: draw.choice(amounts[key]) for key in keys}] for _ in range(200)]
+    refused = 0
+    for (given,), found in zip(cases, ask(page, "water", cases), strict=True):
+        try:
+            told = water(replace(own, **given))
+        except FigureInputError:
+            refused += 1
+            assert (found["dose_ml"] or 0) > data["most_ml"], given
+            continue
+        assert (found["dose_ml"] or 0) <= data["most_ml"]
+        for key in ("days", "waste_l_day", "waste_days", "fill_min", "dose_ml"):
+            assert same(found[key], getattr(told, key)), (given, key)
+    assert refused
+
+
+def test_fields_take_what_the_figures_take(site: Site, page: Page) -> None:
+    """What a field refuses, a figure would refuse; words, endless and not-a-number included."""
+    quantity = Quantity("x_a", "x", 1, 125)
+    whole = replace(quantity, whole=True)
+    page.goto(site.address(site.kinds["number"]))
+    numbers = (-1, 0, 0.999, 1, 1.5, 6, 125, 125.001, 1e300)
+    for wanted in (quantity, whole):
+        field = {"low": 1, "high": 125, "whole": wanted.whole, "choices": []}
+        for number in numbers:
+            try:
+                expected: float | None = checked(wanted, number)
+            except FigureInputError:
+                expected = None
+            text = f"{number:f}".rstrip("0").rstrip(".")
+            for typed in (text, f" {text} ", text.replace(".", ",")):
+                found = page.evaluate("([f, t]) => lockerleafNumbers.check(f, t)", [field, typed])
+                assert found == ({"wrong": True} if expected is None else {"value": expected}), (
+                    typed
+                )
+        for typed in ("abc", "1 2", "NaN", "Infinity", "1e2", "0x10", "--3", "6A", "1.2.3", "<b>"):
+            found = page.evaluate("([f, t]) => lockerleafNumbers.check(f, t)", [field, typed])
+            assert found == {"wrong": True}, typed
+        assert page.evaluate("(f) => lockerleafNumbers.check(f, ' ')", field) == {"value": None}
+
+
+def test_rounding_is_the_same(site: Site, page: Page) -> None:
+    """A bound stays true in the form as in the table."""
+    page.goto(site.address(site.kinds["number"]))
+    values = [0.0, 0.04, 0.05, 0.625, 1.25, 2.5, 36.863, 36.999, 1e6 / 3, 0.1 + 0.2]
+    cases = [
+        list(case) for case in product(values, (0, 1, 2), ("", "about", "at least", "at most"))
+    ]
+    found = page.evaluate("(all) => all.map((one) => lockerleafNumbers.honest(...one))", cases)
+    assert found == [honest(*case) for case in cases]
+
+
+def test_a_reader_with_six_amperes_finds_the_answer(
+    site: Site, windows: Windows, demo: Sources
+) -> None:
+    """From the home page by two taps: the answer stands on the screen, without scrolling."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = windows.open().page
+    page.goto(f"{site.origin}/{code}/index.html")
+    choice = page.get_by_role("link", name=re.compile("^What can I run on this pitch"))
+    box = choice.bounding_box()
+    assert box
+    assert box["y"] + box["height"] < 844
+    choice.click()
+    page.get_by_role("link", name="6 A", exact=True).click()
+    page.wait_for_timeout(900)
+    answer = page.locator(".number-at-6-a .answer")
+    box = answer.bounding_box()
+    assert box
+    assert 0 <= box["y"] < 500
+    assert answer.inner_text() == "Together: Battery charger, Water heater and Fridge."
+
+
+def test_the_form_answers_and_tells_what_is_wrong(
+    site: Site, windows: Windows, demo: Sources
+) -> None:
+    """Typed amps and ticked appliances give a verdict; a wrong value gives its limits in words."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = windows.open().page
+    page.goto(f"{site.origin}/{code}/numbers/pitch.html")
+    told = page.locator(".told")
+    amps = page.get_by_label("Rating of the pitch's breaker")
+    assert "Still wanted: rating of the pitch's breaker" in told.inner_text()
+    amps.fill("6")
+    assert "What fits together on this pitch:" in told.inner_text()
+    page.get_by_role("checkbox", name=re.compile("^Water heater")).check()
+    assert "This fits: 850 W of 1,380 W. 530 W are left." in told.inner_text()
+    page.get_by_role("combobox", name="Space heater").select_option("1000")
+    assert "Too much: 1,850 W of 1,380 W. Switch off at least 470 W." in told.inner_text()
+    amps.fill("6,5 A")
+    wrong = page.locator(".wrong:visible")
+    assert wrong.inner_text() == "Rating of the pitch's breaker: please give amperes from 1 to 125."
+    assert amps.get_attribute("aria-invalid") == "true"
+    assert not told.is_visible()
+    amps.fill("10,0")
+    assert "This fits: 1,850 W of 2,300 W." in told.inner_text()
+    page.keyboard.press("Enter")
+    assert page.url.endswith("/numbers/pitch.html")
+
+
+def test_without_javascript_there_is_no_form_and_all_tables(
+    site: Site, windows: Windows, demo: Sources
+) -> None:
+    """Scripts off: no field, no button, and the answers are there."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = windows.open(java_script_enabled=False).page
+    for name in ("pitch", "gas", "hot-water", "battery", "water"):
+        page.goto(f"{site.origin}/{code}/numbers/{name}.html")
+        assert page.locator("input, select, button, form").count() == 0
+        assert page.locator(".answer").count() >= 2
+        assert page.locator("table").count() >= 2
+        assert page.get_by_text("Other", exact=True).count() == 0

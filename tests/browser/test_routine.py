@@ -1,0 +1,81 @@
+"""From where you are now: the page's own script plans as the prover does, and shows the rest."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from playwright.sync_api import Browser
+
+from generator.fit.fit import fit_unit
+from generator.problems import Problems
+from generator.prove.planner import find_plan, is_met
+from generator.prove.prove import prove_guide
+from generator.read.sources import Sources
+
+pytestmark = pytest.mark.slow
+
+PLAN = """([ticked, index]) => {
+  const data = JSON.parse(document.querySelectorAll("script.routine")[index].textContent);
+  const steps = window.lockerleafPlan(data, new Set(ticked));
+  return steps && steps.map((step) => step.name);
+}"""
+
+
+def test_script_plans_exactly_where_the_prover_does(site, chromium: Browser, demo: Sources) -> None:
+    """Every routine of every demo unit, with random tasks ticked, is planned by both or neither.
+
+    What the script plans is then done on the prover's model: each need is met when it is due.
+    """
+    draw = random.Random(7)
+    tried = 0
+    page = chromium.new_page()
+    for name, unit in sorted(demo.stock.units.items()):
+        guide = fit_unit(demo.library, unit, demo.stock.dealer, demo.register)
+        proof = prove_guide(guide, demo.library, Problems())
+        for planned in proof.routines:
+            page.goto(f"{site.origin}/{guide.code}/routine/{planned.routine.name}.html")
+            shown = [plan for plan in planned.plans if plan.steps]
+            for index, plan in enumerate(shown):
+                actions = {a.name: a for a in proof.model.actions}
+                actions |= {step.name: step for step in (*plan.steps, *plan.ending)}
+                steps = [step.name for step in plan.steps]
+                for _ in range(4):
+                    ticked = [step for step in steps if draw.random() < 0.4]
+                    state = dict(proof.model.situations[plan.situation])
+                    for step in steps:
+                        if step in ticked:
+                            state.update(actions[step].sets)
+                    ours = page.evaluate(PLAN, [ticked, index])
+                    theirs = find_plan(proof.model, state, plan.goal)
+                    assert (ours is None) == (theirs is None), (name, planned.routine.name, ticked)
+                    if ours is None:
+                        continue
+                    for step in ours:
+                        assert actions[step].applies(state), (name, planned.routine.name, step)
+                        state.update(actions[step].sets)
+                    if not plan.ending:
+                        assert is_met(state, plan.goal)
+                    tried += 1
+    page.close()
+    assert tried > 100
+
+
+def test_ticking_drops_and_reorders_the_rest(site, chromium: Browser, demo: Sources) -> None:
+    """A tick moves what is done to the top and says how many tasks are left from there."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = chromium.new_page()
+    page.goto(f"{site.origin}/{code}/routine/leave.html")
+    items = page.locator(".plan > ol > li")
+    before = items.all_inner_texts()
+    page.get_by_role("button", name="Done: 6", exact=True).click()
+    page.wait_for_function("document.querySelector('[role=status]').textContent")
+    after = items.all_inner_texts()
+    assert after[0] == before[5]
+    assert sorted(after) == sorted(before)
+    left = page.locator("[role=status]").first.inner_text()
+    assert str(len(before) - 1) in left
+    page.reload()
+    page.wait_for_function("document.querySelector('[role=status]').textContent")
+    assert items.all_inner_texts()[0] == before[5]
+    page.close()
