@@ -9,7 +9,6 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,7 +36,7 @@ from generator.render.booklet import plan_booklet
 from generator.render.fold import count_pages, fold_booklet, fold_sections
 from generator.render.front import render_front
 from generator.render.handover import plan_handover
-from generator.render.printable import Printable
+from generator.render.printable import Printable, render_papers
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
 from generator.render.site import render_sites
 from generator.render.stickers import plan_stickers, plan_task_stickers, render_stickers
@@ -233,8 +232,9 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
         names = _chosen(sources, units)
         register, new = _with_codes(sources, names)
         if new:
+            lack = "1 sticker has" if len(new) == 1 else f"{len(new)} stickers have"
             raise click.ClickException(
-                f"{len(new)} stickers have no code yet; right: lockerleaf stickers, then proof"
+                f"{lack} no code yet; right: lockerleaf stickers, then proof"
             )
         stock = _label_stock(sources, label)
         failed = 0
@@ -245,7 +245,8 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
                 failed += not line.good
                 click.echo(_proof_line(line))
     if failed:
-        click.echo(f"{failed} stickers cannot be read; do not print them", err=True)
+        many = "1 sticker" if failed == 1 else f"{failed} stickers"
+        click.echo(f"{many} cannot be read; do not print", err=True)
         sys.exit(1)
 
 
@@ -378,10 +379,8 @@ def _changed_papers(sources: Sources, finished: Sequence[Finished], jobs: int) -
             known = mark.read_text() if mark.exists() and (folder / f"{name}.pdf").exists() else ""
             if known != digest:
                 wanted[f"{done.guide.unit.name}/{name}"] = (digest, paper)
-    # The engine does its work outside the interpreter's lock, so threads are enough.
-    with ThreadPoolExecutor(jobs) as pool:
-        rendered = pool.map(lambda one: one[1].pdf(), wanted.values())
-        files = {f"{path}.pdf": pdf for path, pdf in zip(wanted, rendered, strict=True)}
+    rendered = render_papers([paper for _, paper in wanted.values()], jobs)
+    files = {f"{path}.pdf": pdf for path, pdf in zip(wanted, rendered, strict=True)}
     for path, (digest, _) in wanted.items():
         folder_name, _, name = path.partition("/")
         files[f"{folder_name}/.{name}.sha256"] = digest.encode()

@@ -1,15 +1,21 @@
 #!/usr/bin/env bash
-# The browser tests drive Chromium. Where there is none and this is Debian or a relative of it,
-# install it; elsewhere say what to do.
+# The browser tests drive Chromium, and the test of spelling asks hunspell with its British
+# dictionary. Where one of them is missing and this is Debian or a relative of it, install it;
+# elsewhere say what to do.
 set -euo pipefail
+missing=(chromium)
 for name in chromium chromium-browser google-chrome; do
-  if command -v "$name" >/dev/null; then exit 0; fi
+  if command -v "$name" >/dev/null; then missing=(); fi
 done
+if ! echo colour | hunspell -d en_GB -l >/dev/null 2>&1; then
+  missing+=(hunspell hunspell-en-gb)
+fi
+if [ "${#missing[@]}" = 0 ]; then exit 0; fi
 if command -v apt-get >/dev/null && [ "$(id -u)" = 0 ]; then
   export DEBIAN_FRONTEND=noninteractive
   apt-get update -qq
-  apt-get install -y -qq --no-install-recommends chromium >/dev/null
+  apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
   exit 0
 fi
-echo "tests: no Chromium found; install it, or run: pytest -m 'not browser'" >&2
+echo "tests: not found: ${missing[*]}; install them. Without Chromium: pytest -m 'not browser'" >&2
 exit 1

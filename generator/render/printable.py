@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import multiprocessing
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -29,3 +32,19 @@ class Printable:
     def pdf(self) -> bytes:
         """Return the paper as PDF/UA-1."""
         return compile_typst(self.template, self.data)
+
+
+def render_papers(papers: Sequence[Printable], jobs: int) -> list[bytes]:
+    """Return the PDFs of papers, in order.
+
+    Each is made by a process of its own, which gives its memory back: the engine keeps all that
+    it ever laid out, some 600 MB for a booklet, and a fleet would fill any machine.
+    """
+    if not papers:
+        return []
+    with ProcessPoolExecutor(
+        max_workers=min(jobs, len(papers)),
+        mp_context=multiprocessing.get_context("spawn"),
+        max_tasks_per_child=1,
+    ) as pool:
+        return list(pool.map(Printable.pdf, papers))

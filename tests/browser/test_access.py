@@ -24,6 +24,7 @@ KINDS = {
     "left",
     "list",
     "missing",
+    "number",
     "place",
     "routine",
     "symptom",

@@ -312,7 +312,7 @@ def test_the_form_answers_and_tells_what_is_wrong(
     assert "Too much: 1,850 W of 1,380 W. Switch off at least 470 W." in told.inner_text()
     amps.fill("6,5 A")
     wrong = page.locator(".wrong:visible")
-    assert wrong.inner_text() == "Rating of the pitch's breaker: please give amperes from 1 to 125."
+    assert wrong.inner_text() == "Rating of the pitch's breaker: please give amperes from 1 to 63."
     assert amps.get_attribute("aria-invalid") == "true"
     assert not told.is_visible()
     amps.fill("10,0")

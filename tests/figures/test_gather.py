@@ -68,6 +68,7 @@ def unit(*fitted: tuple[str, dict[str, Value]], sort: str = "caravan") -> Unit:
             for name, values in fitted
         ),
         prefer=(),
+        staff_only=(),
         private=frozenset({"SECRET"}),
         at=AT,
     )

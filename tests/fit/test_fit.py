@@ -9,6 +9,7 @@ import pytest
 
 from generator.fit.fit import fit_unit, variable_key, walk_key, wanted_codes
 from generator.fit.guide import BoundTask, Guide, Need
+from generator.flow import finish_guides
 from generator.problems import Problems
 from generator.prove.prove import prove_guide
 from generator.read.sources import Sources, read_sources
@@ -307,3 +308,18 @@ def test_small_unit_proves(small: Sources, guide: Guide) -> None:
     problems = Problems()
     proof = prove_guide(guide, small.library, problems)
     assert (problems.found, proof.interlocks, len(proof.routines)) == ([], 5, 2)
+
+
+def test_staff_only_tasks_have_no_steps_and_no_part_in_plans(demo: Sources) -> None:
+    """On a hired unit, what only staff may do is named, but neither explained nor planned."""
+    unit = demo.stock.units["hr-6001"]
+    done = finish_guides(demo, demo.register, [unit.name])[0]
+    kept = {task.slug for task in done.guide.tasks if task.staff_only}
+    assert kept == set(unit.staff_only)
+    pages = {page.uri: page for page in done.composed.pages}
+    for slug in kept:
+        text = pages[f"task/{slug}.md"].text
+        assert demo.library.wording["staff_only"] in text
+        assert '<section class="work"' not in text
+    planned = {s.name for r in done.proof.routines for p in r.plans for s in p.steps}
+    assert not kept & planned

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 
 from generator.problems import Mark
 from generator.read.fields import Field, Value
@@ -157,11 +158,23 @@ def _settle_supplies(draw: random.Random, chosen: set[str]) -> None:
     chosen.add(draw.choice(("awning", "awning-rail")))
 
 
+FORMED = {
+    "tyre": ("195/70 R 15 C 104/102", "185 R 14 C 102/100", "215/65 R 16 C 109/107"),
+    "date_code": ("1425", "0226", "3324"),
+    "lead_mm2": (1.5, 2.5),
+    "fuses": ("1: 10 A water pump; 2: 5 A lights",),
+    "breakers": ("6 A lights and charger; 10 A sockets",),
+}
+"""Values that have a form of their own, so that a random one would rightly be refused."""
+
+
 def _random_value(field: Field, draw: random.Random) -> Value | None:
     if not field.required and draw.random() < 0.5:
         return None
     low = 1.0 if field.min is None else field.min
     high = 100.0 if field.max is None else field.max
+    if field.name in FORMED:
+        return draw.choice(FORMED[field.name])
     if field.type == "choice":
         return draw.choice(field.choices)
     if field.type == "choices":
@@ -175,10 +188,8 @@ def _random_value(field: Field, draw: random.Random) -> Value | None:
     if field.type == "numbers":
         return tuple(sorted(round(draw.uniform(low, high)) for _ in range(draw.randrange(1, 4))))
     if field.type == "date":
-        from datetime import date
-
         return date(2030, draw.randrange(1, 13), draw.randrange(1, 28))
-    return "1: 10 A pump; 2: 5 A lights"
+    return "beside the door"
 
 
 def _make_sense(

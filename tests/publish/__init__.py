@@ -1,0 +1,1 @@
+"""What is written: the register, and the switch from old to new."""

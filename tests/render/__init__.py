@@ -1,0 +1,1 @@
+"""What is rendered: symbols, stickers and sites."""
