@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from generator.fit.codes import is_code, is_unit_code
 from generator.fit.guide import VEHICLE, Guide
-from generator.problems import Mark
+from generator.problems import Mark, Problem, ProblemsFound
 from generator.read.library import Library, task_snippets
+from generator.read.register import Register
+from generator.read.sources import Sources
 from generator.read.tasks import STEP_LINE
 
 
@@ -89,3 +92,19 @@ def _contradicts(condition: str, library: Library, kind: str) -> bool:
         if field and field.choices and value not in field.choices:
             return " or " not in condition
     return False
+
+
+def refuse_broken_codes(sources: Sources, register: Register) -> None:
+    """Stop where a code is malformed: its landing page could not be built."""
+    problems = []
+    for code, entry in register.latest.items():
+        unit_code = register.code_for(entry.unit, "unit", "")
+        if not (is_unit_code(code) if entry.sort == "unit" else is_code(code)):
+            wrong = f"'{code}' is no code that was ever minted"
+        elif entry.sort != "unit" and unit_code and not code.startswith(f"{unit_code}-"):
+            wrong = f"'{code}' does not begin with {entry.unit}'s code {unit_code}"
+        else:
+            continue
+        problems.append(Problem(entry.at, "code", wrong, "restore the register from git"))
+    if problems:
+        raise ProblemsFound(problems)

@@ -16,13 +16,12 @@ from typing import Any
 import click
 
 from generator import __version__
-from generator.checks import Remark, remark_library, remark_units
-from generator.compose.context import Context, Drawings
-from generator.fit.codes import is_code, is_unit_code, mint_codes, with_entries
+from generator.checks import Remark, refuse_broken_codes, remark_library, remark_units
+from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, wanted_codes
 from generator.flow import Finished, finish_guides
 from generator.plugin import prepare
-from generator.problems import Problem, Problems, ProblemsFound, one_of
+from generator.problems import Problem, ProblemsFound, one_of
 from generator.publish.register import write_register
 from generator.publish.swap import staging_folder, swap_in, write_files
 from generator.read.labels import LabelStock
@@ -32,14 +31,12 @@ from generator.read.sources import Sources, read_sources
 from generator.read.symptoms import Symptom
 from generator.read.tasks import Task
 from generator.read.units import unit_schema
-from generator.render.booklet import plan_booklet
 from generator.render.fold import count_pages, fold_booklet, fold_sections
 from generator.render.front import render_front
-from generator.render.handover import plan_handover
-from generator.render.printable import Printable, render_papers
+from generator.render.papers import booklet_of, changed_papers, handover_of, sticker_sheet
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
 from generator.render.site import render_sites
-from generator.render.stickers import plan_stickers, plan_task_stickers, render_stickers
+from generator.render.stickers import plan_stickers
 
 _FORMAT = click.option(
     "--format", "shape", type=click.Choice(["text", "json"]), default="text", help="How to tell."
@@ -63,9 +60,9 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
         names = _chosen(sources, units)
         register, new = _with_codes(sources, names)
         finished = finish_guides(sources, register, names)
-        _keep_promises(sources, register)
+        refuse_broken_codes(sources, register)
         sheets = {
-            f"{done.guide.unit.name}/stickers.pdf": _sticker_sheet(sources, done)
+            f"{done.guide.unit.name}/stickers.pdf": sticker_sheet(sources, done)
             for done in finished
         }
         root = sources.root
@@ -92,7 +89,7 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
                     f"{rendered.pack_bytes / 1e3:.0f} kB without signal, "
                     f"{out}/{rendered.code}/index.html"
                 )
-            sheets |= _changed_papers(sources, finished, jobs)
+            sheets |= changed_papers(sources, finished, jobs)
             write_register(root, sources.register, new)
             swap_in([*folders, *(staging / code for code in left)], public)
         finally:
@@ -121,7 +118,7 @@ def check(units: tuple[str, ...], doubts: bool, list_sources: bool, shape: str) 
         names = _chosen(sources, units)
         register, new = _with_codes(sources, names)
         finished = finish_guides(sources, register, names)
-        _keep_promises(sources, register)
+        refuse_broken_codes(sources, register)
         remarks = remark_units(done.guide for done in finished)
         if not units:
             remarks += remark_library(sources.library, [done.guide for done in finished])
@@ -159,7 +156,7 @@ def stickers(
         for done in finished:
             name = done.guide.unit.name
             file = "task-stickers" if tasks else "stickers"
-            sheets[f"{name}/{file}.pdf"] = _sticker_sheet(
+            sheets[f"{name}/{file}.pdf"] = sticker_sheet(
                 sources,
                 done,
                 stock_name,
@@ -187,7 +184,7 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
         name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
         papers = {}
         for done in finish_guides(sources, register, names):
-            pdf = _booklet(sources, done, large=large).pdf()
+            pdf = booklet_of(sources, done, large=large).pdf()
             path = f"{done.guide.unit.name}/{name}.pdf"
             papers[path] = fold_booklet(pdf) if fold else pdf
             sections = fold_sections(count_pages(pdf))
@@ -209,7 +206,7 @@ def handover(units: tuple[str, ...]) -> None:
         names = _chosen(sources, units)
         register, new = _with_codes(sources, names)
         papers = {
-            f"{done.guide.unit.name}/handover.pdf": _handover(sources, done).pdf()
+            f"{done.guide.unit.name}/handover.pdf": handover_of(sources, done).pdf()
             for done in finish_guides(sources, register, names)
         }
         write_register(sources.root, sources.register, new)
@@ -240,7 +237,7 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
         failed = 0
         for done in finish_guides(sources, register, names):
             planned = plan_stickers(done.guide, sources.library)
-            sheets = _sticker_sheet(sources, done, stock.name)
+            sheets = sticker_sheet(sources, done, stock.name)
             for line in prove_stickers(sheets, planned, stock):
                 failed += not line.good
                 click.echo(_proof_line(line))
@@ -302,47 +299,6 @@ def _departed(sources: Sources, register: Register) -> list[str]:
     ]
 
 
-def _keep_promises(sources: Sources, register: Register) -> None:
-    """Stop where a code is malformed: its landing page could not be built."""
-    problems = []
-    for code, entry in register.latest.items():
-        unit_code = register.code_for(entry.unit, "unit", "")
-        if not (is_unit_code(code) if entry.sort == "unit" else is_code(code)):
-            wrong = f"'{code}' is no code that was ever minted"
-        elif entry.sort != "unit" and unit_code and not code.startswith(f"{unit_code}-"):
-            wrong = f"'{code}' does not begin with {entry.unit}'s code {unit_code}"
-        else:
-            continue
-        problems.append(Problem(entry.at, "code", wrong, "restore the register from git"))
-    if problems:
-        raise ProblemsFound(problems)
-
-
-def _sticker_sheet(
-    sources: Sources,
-    done: Finished,
-    stock_name: str = "",
-    *,
-    tasks: dict[str, str] | None = None,
-    **options: Any,
-) -> bytes:
-    library = sources.library
-    stickers = (
-        plan_task_stickers(done.guide, library, tasks)
-        if tasks
-        else plan_stickers(done.guide, library)
-    )
-    return render_stickers(
-        stickers,
-        library.labels[stock_name or sources.stock.dealer.label],
-        sources.stock.dealer.title,
-        sources.assets.signs,
-        library.wording,
-        sources.root / "site_assets" / "print" / "stickers.typ",
-        **options,
-    )
-
-
 def _label_stock(sources: Sources, label: str | None) -> LabelStock:
     """Return the label stock that was asked for, else the dealer's."""
     name, labels = label or sources.stock.dealer.label, sources.library.labels
@@ -360,44 +316,6 @@ def _proof_line(line: ProofLine) -> str:
         f"{sticker.code}  {sticker.title}: reads, version {line.version}-{line.level}, "
         f"module {line.module_mm:.2f} mm"
     )
-
-
-def _paper_context(sources: Sources, done: Finished) -> Context:
-    """Return what papers are composed from. Its problems have all been told with the pages."""
-    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
-    return Context(done.guide, done.proof, sources.library, drawings, Problems())
-
-
-def _changed_papers(sources: Sources, finished: Sequence[Finished], jobs: int) -> dict[str, bytes]:
-    """Return the booklets and handover packs that are not yet in print/ as they would be now."""
-    wanted: dict[str, tuple[str, Printable]] = {}
-    for done in finished:
-        papers = {"booklet": _booklet(sources, done), "handover": _handover(sources, done)}
-        for name, paper in papers.items():
-            folder, digest = sources.root / "print" / done.guide.unit.name, paper.digest()
-            mark = folder / f".{name}.sha256"
-            known = mark.read_text() if mark.exists() and (folder / f"{name}.pdf").exists() else ""
-            if known != digest:
-                wanted[f"{done.guide.unit.name}/{name}"] = (digest, paper)
-    rendered = render_papers([paper for _, paper in wanted.values()], jobs)
-    files = {f"{path}.pdf": pdf for path, pdf in zip(wanted, rendered, strict=True)}
-    for path, (digest, _) in wanted.items():
-        folder_name, _, name = path.partition("/")
-        files[f"{folder_name}/.{name}.sha256"] = digest.encode()
-    return files
-
-
-def _booklet(sources: Sources, done: Finished, *, large: bool = False) -> Printable:
-    revision = done.composed.frame["revision"]
-    templates = sources.root / "site_assets" / "print"
-    return plan_booklet(_paper_context(sources, done), revision, templates, large=large)
-
-
-def _handover(sources: Sources, done: Finished) -> Printable:
-    revision = done.composed.frame["revision"]
-    templates = sources.root / "site_assets" / "print"
-    context = _paper_context(sources, done)
-    return plan_handover(context, sources.handover, revision, templates)
 
 
 class _telling_problems:  # noqa: N801 - a context manager reads as a phrase
