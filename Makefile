@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+FAST := tests/read tests/fit tests/prove tests/test_one_way.py tests/test_golden.py tests/test_library_content.py
 
 .PHONY: demo test fast lint bless bench clean
 
@@ -16,10 +17,10 @@ test: $(VENV)/ready-dev
 	$(BIN)/pytest
 
 fast: $(VENV)/ready-dev
-	$(BIN)/pytest -m "not slow"
+	$(BIN)/pytest -m "not slow" $(FAST)
 
 bless: $(VENV)/ready-dev
-	$(BIN)/pytest -m "not slow" --bless
+	$(BIN)/pytest --bless tests/read/test_bad.py tests/test_golden.py tests/figures/test_checked.py
 
 bench: $(VENV)/ready-dev
 	$(BIN)/python tests/bench/one_unit.py

@@ -25,6 +25,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--demo", default=str(REPOSITORY), help="Workspace with the demo units.")
 
 
+SLOW_ROOMS = ("bench", "browser", "compose", "figures", "library", "publish", "render")
+"""Rooms whose tests do not belong to the set that is run after every change."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the tests of the slow rooms, so that what is left takes seconds."""
+    for item in items:
+        if item.path.relative_to(REPOSITORY / "tests").parts[0] in SLOW_ROOMS:
+            item.add_marker(pytest.mark.slow)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _parse_once() -> Iterator[None]:
     """Parse each good text once: most tests read the same files, and reading them is most work."""
