@@ -15,7 +15,7 @@ from library.generate import random_unit
 
 pytestmark = pytest.mark.slow
 
-SEEDS = range(1000, 1036)
+SEEDS = range(1000, 1200)
 
 
 @pytest.fixture(scope="module")
