@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -80,8 +81,6 @@ def _step_cautions(text: str) -> set[str]:
 
 def _contradicts(condition: str, library: Library, kind: str) -> bool:
     """Return whether a condition compares an attribute with a choice that it cannot have."""
-    import re
-
     attributes = {field.name: field for field in library.kinds[kind].attributes}
     for name, value in re.findall(r"subject\.(\w+) == [\"']([^\"']+)[\"']", condition):
         field = attributes.get(name)

@@ -119,10 +119,6 @@ class LockerleafPlugin(BasePlugin[_Options]):
         frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
         return fill_html(output, {**frame, **composed.values})
 
-    def on_serve(self, server: Any, *, config: MkDocsConfig, builder: Any) -> Any:
-        """Nothing to add: `watch` in mkdocs.yml names the folders."""
-        return server
-
 
 def preview_guide(sources: Sources, name: str) -> Composed:
     """Return a unit's guide with codes for preview where the register has none yet."""
