@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from generator import cli
+from generator.cli import printing
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
 from render.paper import Ready, printed
 
@@ -75,7 +75,7 @@ def test_command_fails_where_one_cannot_be_read(
         lines = list(real(*arguments))
         return [replace(lines[0], read=""), *lines[1:]]
 
-    monkeypatch.setattr(cli, "prove_stickers", spoiled)
+    monkeypatch.setattr(printing, "prove_stickers", spoiled)
     told = lockerleaf("proof", "sm-1").splitlines()
     assert told[0] == (
         "M9S3  Owner guide: cannot be read; should lead to HTTPS://SMALL.EXAMPLE/GUIDES/M9S3/"
@@ -88,7 +88,7 @@ def test_missing_tools_are_one_line(
 ) -> None:
     """Without the optional packages the command says how to install them."""
     assert missing_tools() == ()
-    monkeypatch.setattr(cli, "missing_tools", lambda: ("zxing-cpp", "pypdfium2"))
+    monkeypatch.setattr(printing, "missing_tools", lambda: ("zxing-cpp", "pypdfium2"))
     assert lockerleaf("proof", "sm-1") == (
         "Error: a proof needs zxing-cpp and pypdfium2; right: pip install 'lockerleaf[proof]'\n"
     )

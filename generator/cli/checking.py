@@ -1,0 +1,48 @@
+"""Commands that look, and write nothing."""
+
+from __future__ import annotations
+
+import json
+import sys
+
+import click
+
+from generator.checks import refuse_broken_codes, remark_library, remark_units
+from generator.cli.root import main
+from generator.cli.telling import FORMAT, tell_check, tell_json, telling_problems
+from generator.cli.workspace import chosen, with_codes, workspace
+from generator.flow import finish_guides
+from generator.read.sources import read_sources
+from generator.read.units import unit_schema
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--doubts", is_flag=True, help="List what its writers were not sure of.")
+@click.option("--sources", "list_sources", is_flag=True, help="List where its facts are from.")
+@FORMAT
+def check(units: tuple[str, ...], doubts: bool, list_sources: bool, shape: str) -> None:
+    """Check the library and units, of all units or those named: validate, prove, look for gaps."""
+    with telling_problems(shape):
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        register, new = with_codes(sources, names)
+        finished = finish_guides(sources, register, names)
+        refuse_broken_codes(sources, register)
+        remarks = remark_units(done.guide for done in finished)
+        if not units:
+            remarks += remark_library(sources.library, [done.guide for done in finished])
+        if shape == "json":
+            tell_json((), remarks, finished)
+        else:
+            tell_check(sources, finished, remarks, len(new), doubts, list_sources)
+    if any(remark.serious for remark in remarks):
+        sys.exit(1)
+
+
+@main.command()
+def schema() -> None:
+    """Write the JSON Schema of unit files, for editors."""
+    with telling_problems():
+        sources = read_sources(workspace())
+        click.echo(json.dumps(unit_schema(sources.library.kinds), indent=2, ensure_ascii=False))

@@ -1,0 +1,147 @@
+"""Commands that print papers."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from generator.cli.root import main
+from generator.cli.telling import telling_problems
+from generator.cli.workspace import chosen, label_stock, with_codes, workspace
+from generator.flow import finish_guides
+from generator.publish.register import write_register
+from generator.publish.swap import write_files
+from generator.read.sources import read_sources
+from generator.render.fold import count_pages, fold_booklet, fold_sections
+from generator.render.papers import booklet_of, handover_of, sticker_sheet
+from generator.render.proof import ProofLine, missing_tools, prove_stickers
+from generator.render.stickers import plan_stickers
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--label", help="Label stock, instead of the dealer's.")
+@click.option("--first", type=click.IntRange(1, 1000), default=1, help="First free label.")
+@click.option("--cut", is_flag=True, help="Print cut lines.")
+@click.option("--no-ruler", is_flag=True, help="Leave out the 50 mm ruler.")
+@click.option("--task", "tasks", multiple=True, help="A sticker for this task instead of hatches.")
+def stickers(
+    units: tuple[str, ...],
+    label: str | None,
+    first: int,
+    cut: bool,
+    no_ruler: bool,
+    tasks: tuple[str, ...],
+) -> None:
+    """Print sticker sheets into print/<unit>/, of all units or those named."""
+    with telling_problems():
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        stock_name = label_stock(sources, label).name
+        register, new = with_codes(sources, names, tasks)
+        finished = finish_guides(sources, register, names)
+        sheets = {}
+        for done in finished:
+            name = done.guide.unit.name
+            file = "task-stickers" if tasks else "stickers"
+            sheets[f"{name}/{file}.pdf"] = sticker_sheet(
+                sources,
+                done,
+                stock_name,
+                tasks={task: done.guide.task_codes[task] for task in tasks},
+                first_label=first,
+                cut_lines=cut,
+                ruler=not no_ruler,
+            )
+        write_register(sources.root, sources.register, new)
+        write_files(sheets, sources.root / "print")
+        for file in sheets:
+            click.echo(f"print/{file}")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--large", is_flag=True, help="Large print, in A4.")
+@click.option("--fold", is_flag=True, help="Two pages a side, to fold sheets printed duplex.")
+def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
+    """Print whole guides as booklets into print/<unit>/, of all units or those named."""
+    with telling_problems():
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        register, new = with_codes(sources, names)
+        name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
+        papers = {}
+        for done in finish_guides(sources, register, names):
+            pdf = booklet_of(sources, done, large=large).pdf()
+            path = f"{done.guide.unit.name}/{name}.pdf"
+            papers[path] = fold_booklet(pdf) if fold else pdf
+            sections = fold_sections(count_pages(pdf))
+            told = ", ".join(str(sheets) for sheets in sections)
+            click.echo(
+                f"print/{path}"
+                + (f": fold {len(sections)} sections, of {told} sheets" if fold else "")
+            )
+        write_register(sources.root, sources.register, new)
+        write_files(papers, sources.root / "print")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+def handover(units: tuple[str, ...]) -> None:
+    """Print handover packs into print/<unit>/, of all units or those named."""
+    with telling_problems():
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        register, new = with_codes(sources, names)
+        papers = {
+            f"{done.guide.unit.name}/handover.pdf": handover_of(sources, done).pdf()
+            for done in finish_guides(sources, register, names)
+        }
+        write_register(sources.root, sources.register, new)
+        write_files(papers, sources.root / "print")
+        for path in papers:
+            click.echo(f"print/{path}")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--label", help="Label stock, instead of the dealer's.")
+def proof(units: tuple[str, ...], label: str | None) -> None:
+    """Read every sticker as it would be printed, of all units or those named."""
+    with telling_problems():
+        if missing := missing_tools():
+            raise click.ClickException(
+                f"a proof needs {' and '.join(missing)}; right: pip install 'lockerleaf[proof]'"
+            )
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        register, new = with_codes(sources, names)
+        if new:
+            lack = "1 sticker has" if len(new) == 1 else f"{len(new)} stickers have"
+            raise click.ClickException(
+                f"{lack} no code yet; right: lockerleaf stickers, then proof"
+            )
+        stock = label_stock(sources, label)
+        failed = 0
+        for done in finish_guides(sources, register, names):
+            planned = plan_stickers(done.guide, sources.library)
+            sheets = sticker_sheet(sources, done, stock.name)
+            for line in prove_stickers(sheets, planned, stock):
+                failed += not line.good
+                click.echo(_proof_line(line))
+    if failed:
+        many = "1 sticker" if failed == 1 else f"{failed} stickers"
+        click.echo(f"{many} cannot be read; do not print", err=True)
+        sys.exit(1)
+
+
+def _proof_line(line: ProofLine) -> str:
+    sticker = line.sticker
+    if not line.good:
+        told = f"reads '{line.read}'" if line.read else "cannot be read"
+        return f"{sticker.code}  {sticker.title}: {told}; should lead to {sticker.address}"
+    return (
+        f"{sticker.code}  {sticker.title}: reads, version {line.version}-{line.level}, "
+        f"module {line.module_mm:.2f} mm"
+    )

@@ -1,0 +1,13 @@
+"""The command itself; the modules beside this one add to it."""
+
+from __future__ import annotations
+
+import click
+
+from generator import __version__
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="lockerleaf")
+def main() -> None:
+    """Owner guides, stickers and handover papers for leisure vehicles, from one description."""

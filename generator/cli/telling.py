@@ -1,0 +1,126 @@
+"""How mistakes and findings are told: as lines, or as JSON for other programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+
+from generator.checks import Remark
+from generator.flow import Finished
+from generator.problems import Problem, ProblemsFound
+from generator.read.library import Caution, Interlock
+from generator.read.sources import Sources
+from generator.read.symptoms import Symptom
+from generator.read.tasks import Task
+
+FORMAT = click.option(
+    "--format", "shape", type=click.Choice(["text", "json"]), default="text", help="How to tell."
+)
+
+
+class telling_problems:  # noqa: N801 - a context manager reads as a phrase
+    """Turn an author's mistakes, and what the machine refuses, into lines and exit code 1."""
+
+    def __init__(self, shape: str = "text") -> None:
+        """Tell as `shape` says: text or json."""
+        self.shape = shape
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: type[BaseException] | None, error: Any, _: object) -> None:
+        if isinstance(error, ProblemsFound):
+            if self.shape == "json":
+                tell_json(error.problems, (), ())
+            else:
+                for problem in error.problems:
+                    click.echo(str(problem), err=True)
+                count = len(error.problems)
+                click.echo(f"{count} problem{'s' if count > 1 else ''}; nothing written", err=True)
+            sys.exit(1)
+        if isinstance(error, OSError):
+            shown = error.filename or "a file"
+            click.echo(f"lockerleaf: {shown}: {error.strerror}", err=True)
+            sys.exit(1)
+
+
+def tell_json(
+    problems: Sequence[Problem], remarks: Sequence[Remark], finished: Sequence[Finished]
+) -> None:
+    """Tell problems, remarks and units as JSON."""
+    told = {
+        "problems": [
+            {
+                "file": p.at.path,
+                "line": p.at.line,
+                "column": p.at.column,
+                "key": p.key,
+                "wrong": p.wrong,
+                "right": p.right,
+            }
+            for p in problems
+        ],
+        "remarks": [
+            {"file": r.at.path, "line": r.at.line, "text": r.text, "serious": r.serious}
+            for r in remarks
+        ],
+        "units": [
+            {
+                "unit": done.guide.unit.name,
+                "code": done.guide.code,
+                "pages": len(done.composed.pages),
+                "tasks": len(done.guide.tasks),
+                "places": len(done.guide.places),
+                "interlocks": done.proof.interlocks,
+                "routines": len(done.proof.routines),
+            }
+            for done in finished
+        ],
+    }
+    click.echo(json.dumps(told, indent=2, ensure_ascii=False))
+
+
+def tell_check(
+    sources: Sources,
+    finished: Sequence[Finished],
+    remarks: Sequence[Remark],
+    without_code: int,
+    doubts: bool,
+    list_sources: bool,
+) -> None:
+    """Tell what a check found, a line each."""
+    for remark in remarks:
+        click.echo(f"{remark.at.path}:{remark.at.line}: {remark.text}")
+    library = sources.library
+    entries: list[Task | Symptom] = [*library.tasks.values(), *library.symptoms.values()]
+    if doubts:
+        for entry in entries:
+            if entry.doubt:
+                click.echo(f"{entry.at.path}: doubt: {entry.doubt}")
+    if list_sources:
+        items: list[Task | Symptom | Caution | Interlock] = [
+            *entries,
+            *library.cautions.values(),
+            *library.interlocks.values(),
+        ]
+        for item in items:
+            click.echo(f"{item.at.path}:{item.at.line}: {item.name}: {item.source}")
+    tell: Callable[[str], None] = click.echo
+    for done in finished:
+        guide = done.guide
+        tell(
+            f"{guide.unit.name}: {len(guide.tasks)} tasks, {len(guide.symptoms)} symptoms, "
+            f"{len(guide.places)} places, {len(done.composed.pages)} pages; proven: "
+            f"{done.proof.interlocks} interlocks, {len(done.proof.routines)} routines"
+        )
+    if without_code:
+        tell(f"{without_code} codes to be issued by the next build")
+    tell(
+        f"library: {len(library.kinds)} kinds, {len(library.tasks)} tasks, "
+        f"{len(library.cautions)} cautions, {len(library.symptoms)} symptoms, "
+        f"{len(library.interlocks)} interlocks, {len(library.routines)} routines"
+    )
