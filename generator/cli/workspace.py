@@ -30,7 +30,12 @@ def workspace() -> Path:
 
 def chosen(sources: Sources, units: Sequence[str]) -> list[str]:
     """Return the units that are asked for, all of them when none is."""
-    known = sources.stock.units
+    return choose_units(sources.stock.units, units)
+
+
+def choose_units(known: Iterable[str], units: Sequence[str]) -> list[str]:
+    """Return the units that are asked for, all that are known when none is."""
+    known = set(known)
     for name in units:
         if name not in known:
             raise click.ClickException(f"no unit '{name}'; right: {one_of(known, name)}")
@@ -41,25 +46,23 @@ def with_codes(
     sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()
 ) -> tuple[Register, tuple[Entry, ...]]:
     """Return the register with codes for all that needs one, and the entries that are new."""
+    new = minted(sources, names, tasks)
+    return with_entries(sources.register, new), new
+
+
+def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) -> tuple[Entry, ...]:
+    """Return register entries for all that has no code yet: hatches, and tasks that are named."""
     wanted: dict[str, list[tuple[str, str]]] = {}
     for name in names:
-        unit = sources.stock.units[name]
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, sources.register)
+        unit, lines = sources.stock.units[name], sources.register.of_unit(name)
+        guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
         wanted[name] = list(wanted_codes(guide))
         slugs = [task.slug for task in guide.tasks]
         for task in tasks:
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    new = mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
-    return with_entries(sources.register, new), new
-
-
-def departed(sources: Sources, register: Register) -> list[str]:
-    """Return the codes of units that are no longer described."""
-    return [
-        code for code, entry in register.latest.items() if entry.unit not in sources.stock.units
-    ]
+    return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
 
 
 def label_stock(sources: Sources, label: str | None) -> LabelStock:

@@ -66,7 +66,8 @@ def mint_codes(
         return "".join(SYMBOLS[choose(len(SYMBOLS))] for _ in range(count))
 
     for unit, targets in wanted.items():
-        unit_code = register.code_for(unit, "unit", "")
+        lines = register.of_unit(unit)
+        unit_code = lines.code_for(unit, "unit", "")
         while unit_code is None:
             candidate = symbols(UNIT_SYMBOLS)
             if candidate not in taken:
@@ -74,7 +75,7 @@ def mint_codes(
                 taken.add(candidate)
                 entries.append(Entry(candidate, unit, "unit", "", "minted", day, "", at))
         for sort, target in dict.fromkeys(targets):
-            if register.code_for(unit, sort, target) is not None:
+            if lines.code_for(unit, sort, target) is not None:
                 continue
             while True:
                 spot = symbols(SPOT_SYMBOLS)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from generator.problems import Mark, Problems, one_of
@@ -43,6 +43,8 @@ class Register:
 
     entries: tuple[Entry, ...]
     latest: Mapping[str, Entry]
+    _by_unit: dict[str, list[Entry]] | None = field(default=None, compare=False, repr=False)
+    """Made when it is first asked for."""
 
     def code_for(self, unit: str, sort: str, target: str) -> str | None:
         """Return the code in force for a target, if one was ever minted for it."""
@@ -55,6 +57,16 @@ class Register:
             ),
             None,
         )
+
+    def of_unit(self, unit: str) -> Register:
+        """Return the register with the entries of one unit only."""
+        if self._by_unit is None:
+            by_unit: dict[str, list[Entry]] = {}
+            for entry in self.entries:
+                by_unit.setdefault(entry.unit, []).append(entry)
+            object.__setattr__(self, "_by_unit", by_unit)
+        entries = tuple((self._by_unit or {}).get(unit, ()))
+        return Register(entries, {entry.code: entry for entry in entries})
 
 
 def read_register(root: Path, problems: Problems) -> Register:
