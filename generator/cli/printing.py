@@ -8,7 +8,7 @@ import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, label_stock, with_codes, workspace
+from generator.cli.workspace import chosen, label_stock, with_codes, without_code, workspace
 from generator.flow import finish_guides
 from generator.publish.register import write_register
 from generator.publish.swap import write_files
@@ -118,9 +118,8 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
         names = chosen(sources, units)
         register, new = with_codes(sources, names)
         if new:
-            lack = "1 sticker has" if len(new) == 1 else f"{len(new)} stickers have"
             raise click.ClickException(
-                f"{lack} no code yet; right: lockerleaf stickers, then proof"
+                f"{without_code(len(new))}; right: lockerleaf mint, then proof"
             )
         stock = label_stock(sources, label)
         failed = 0

@@ -65,6 +65,11 @@ def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) ->
     return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
 
 
+def without_code(count: int) -> str:
+    """Return that some stickers lack a code, in words."""
+    return "1 sticker has no code yet" if count == 1 else f"{count} stickers have no code yet"
+
+
 def label_stock(sources: Sources, label: str | None) -> LabelStock:
     """Return the label stock that was asked for, else the dealer's."""
     name, labels = label or sources.stock.dealer.label, sources.library.labels
