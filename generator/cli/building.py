@@ -8,13 +8,10 @@ import time
 
 import click
 
-from generator.checks import refuse_broken_codes
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, departed, with_codes, workspace
-from generator.flow import finish_guides
+from generator.cli.workspace import chosen, departed, finish_with_codes, label_stock, workspace
 from generator.plugin import prepare
-from generator.publish.register import write_register
 from generator.publish.swap import staging_folder, swap_in, write_files
 from generator.read.sources import read_sources
 from generator.render.front import render_front
@@ -31,9 +28,9 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        register, new = with_codes(sources, names)
-        finished = finish_guides(sources, register, names)
-        refuse_broken_codes(sources, register)
+        finished, register, new = finish_with_codes(
+            sources, names, stock=label_stock(sources, None)
+        )
         sheets = {
             f"{done.guide.unit.name}/stickers.pdf": sticker_sheet(sources, done)
             for done in finished
@@ -63,7 +60,6 @@ def build(units: tuple[str, ...], out: str, jobs: int) -> None:
                     f"{out}/{rendered.code}/index.html"
                 )
             sheets |= changed_papers(sources, finished, jobs)
-            write_register(root, sources.register, new)
             swap_in([*folders, *(staging / code for code in left)], public)
         finally:
             shutil.rmtree(staging, ignore_errors=True)

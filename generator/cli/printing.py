@@ -8,9 +8,8 @@ import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, label_stock, with_codes, workspace
+from generator.cli.workspace import chosen, finish_with_codes, label_stock, with_codes, workspace
 from generator.flow import finish_guides
-from generator.publish.register import write_register
 from generator.publish.swap import write_files
 from generator.read.sources import read_sources
 from generator.render.fold import count_pages, fold_booklet, fold_sections
@@ -38,9 +37,8 @@ def stickers(
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        stock_name = label_stock(sources, label).name
-        register, new = with_codes(sources, names, tasks)
-        finished = finish_guides(sources, register, names)
+        stock = label_stock(sources, label)
+        finished, _, _ = finish_with_codes(sources, names, tasks, stock)
         sheets = {}
         for done in finished:
             name = done.guide.unit.name
@@ -48,13 +46,12 @@ def stickers(
             sheets[f"{name}/{file}.pdf"] = sticker_sheet(
                 sources,
                 done,
-                stock_name,
+                stock.name,
                 tasks={task: done.guide.task_codes[task] for task in tasks},
                 first_label=first,
                 cut_lines=cut,
                 ruler=not no_ruler,
             )
-        write_register(sources.root, sources.register, new)
         write_files(sheets, sources.root / "print")
         for file in sheets:
             click.echo(f"print/{file}")
@@ -69,10 +66,10 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        register, new = with_codes(sources, names)
+        finished, _, _ = finish_with_codes(sources, names)
         name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
         papers = {}
-        for done in finish_guides(sources, register, names):
+        for done in finished:
             pdf = booklet_of(sources, done, large=large).pdf()
             path = f"{done.guide.unit.name}/{name}.pdf"
             papers[path] = fold_booklet(pdf) if fold else pdf
@@ -82,7 +79,6 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
                 f"print/{path}"
                 + (f": fold {len(sections)} sections, of {told} sheets" if fold else "")
             )
-        write_register(sources.root, sources.register, new)
         write_files(papers, sources.root / "print")
 
 
@@ -93,12 +89,11 @@ def handover(units: tuple[str, ...]) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        register, new = with_codes(sources, names)
+        finished, _, _ = finish_with_codes(sources, names)
         papers = {
             f"{done.guide.unit.name}/handover.pdf": handover_of(sources, done).pdf()
-            for done in finish_guides(sources, register, names)
+            for done in finished
         }
-        write_register(sources.root, sources.register, new)
         write_files(papers, sources.root / "print")
         for path in papers:
             click.echo(f"print/{path}")

@@ -9,12 +9,16 @@ from pathlib import Path
 
 import click
 
+from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, wanted_codes
+from generator.flow import Finished, finish_guides
 from generator.problems import one_of
+from generator.publish.register import add_to_register
 from generator.read.labels import LabelStock
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources
+from generator.render.stickers import plan_stickers, refuse_unreadable
 
 
 def workspace() -> Path:
@@ -41,18 +45,63 @@ def with_codes(
     sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()
 ) -> tuple[Register, tuple[Entry, ...]]:
     """Return the register with codes for all that needs one, and the entries that are new."""
+    wanted = _wanted(sources, sources.register, names, tasks)
+    new = _mint(sources.register, wanted)
+    return with_entries(sources.register, new), new
+
+
+def finish_with_codes(
+    sources: Sources,
+    names: Sequence[str],
+    tasks: Sequence[str] = (),
+    stock: LabelStock | None = None,
+) -> tuple[tuple[Finished, ...], Register, tuple[Entry, ...]]:
+    """Finish guides, and write the codes that they lack into the register.
+
+    Nothing is written while there is a mistake, a symbol too large for `stock` among them. Where
+    another command has changed the register meanwhile, what it issued is kept, and the guides are
+    finished again with it.
+    """
+    register, new = with_codes(sources, names, tasks)
+    finished = finish_guides(sources, register, names)
+    refuse_broken_codes(sources, register)
+    if stock:
+        for done in finished:
+            refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
+    if not new:
+        return finished, register, new
+    written: list[Entry] = []
+
+    def decide(newest: Register) -> Iterable[Entry]:
+        same = newest.entries == sources.register.entries
+        wanted = {} if same else _wanted(sources, newest, names, tasks)
+        written.extend(new if same else _mint(newest, wanted))
+        return written
+
+    newest = add_to_register(sources.root, decide)
+    if newest.entries != register.entries:
+        finished = finish_guides(sources, newest, names)
+    return finished, newest, tuple(written)
+
+
+def _wanted(
+    sources: Sources, register: Register, names: Iterable[str], tasks: Sequence[str]
+) -> dict[str, list[tuple[str, str]]]:
     wanted: dict[str, list[tuple[str, str]]] = {}
     for name in names:
         unit = sources.stock.units[name]
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, sources.register)
+        guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
         wanted[name] = list(wanted_codes(guide))
         slugs = [task.slug for task in guide.tasks]
         for task in tasks:
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    new = mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
-    return with_entries(sources.register, new), new
+    return wanted
+
+
+def _mint(register: Register, wanted: dict[str, list[tuple[str, str]]]) -> tuple[Entry, ...]:
+    return mint_codes(register, wanted, date.today().isoformat(), secrets.randbelow)
 
 
 def departed(sources: Sources, register: Register) -> list[str]:

@@ -51,8 +51,8 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
         task_codes=task_codes,
         stray_codes=tuple(
             entry.code
-            for entry in register.latest.values()
-            if entry.unit == unit.name and entry.sort != "unit" and entry.code not in kept
+            for entry in register.codes_of(unit.name)
+            if entry.sort != "unit" and entry.code not in kept
         ),
         variables=variables,
         tasks=tasks,

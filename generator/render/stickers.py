@@ -98,13 +98,12 @@ def render_stickers(
         ProblemsFound: a symbol does not fit on this stock at a size that can be read.
     """
     say = Wording(wording)
+    refuse_unreadable(stickers, stock)
     layout, room_mm = _choose_layout(stock)
     labels = []
     for sticker in stickers:
         symbol = make_symbol(sticker.address)
-        dots = fitting_dots(symbol, room_mm)
-        if dots is None:
-            raise ProblemsFound([_too_small(symbol, stock, room_mm)])
+        dots = fitting_dots(symbol, room_mm) or LEAST_DOTS
         labels.append(
             {
                 "code": sticker.code,
@@ -141,6 +140,19 @@ def render_stickers(
         "heading": f"{dealer}: {stock.title}",
     }
     return compile_typst(template, data)
+
+
+def refuse_unreadable(stickers: Sequence[Sticker], stock: LabelStock) -> None:
+    """Stop where a symbol does not fit on this stock at a size that can be read.
+
+    Raises:
+        ProblemsFound: with one line, of the first such sticker: the others differ by their code.
+    """
+    _, room_mm = _choose_layout(stock)
+    for sticker in stickers:
+        symbol = make_symbol(sticker.address)
+        if fitting_dots(symbol, room_mm) is None:
+            raise ProblemsFound([_too_small(symbol, stock, room_mm)])
 
 
 def _choose_layout(stock: LabelStock) -> tuple[str, float]:
