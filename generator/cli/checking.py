@@ -7,7 +7,13 @@ import sys
 
 import click
 
-from generator.checks import refuse_broken_codes, remark_library, remark_units
+from generator.checks import (
+    refuse_broken_codes,
+    remark_codes,
+    remark_departed,
+    remark_library,
+    remark_units,
+)
 from generator.cli.root import main
 from generator.cli.telling import FORMAT, tell_check, tell_json, telling_problems
 from generator.cli.workspace import chosen, with_codes, workspace
@@ -30,7 +36,9 @@ def check(units: tuple[str, ...], doubts: bool, list_sources: bool, shape: str) 
         finished = finish_guides(sources, register, names)
         refuse_broken_codes(sources, register)
         remarks = remark_units(done.guide for done in finished)
+        remarks += remark_codes([done.guide for done in finished], sources.register)
         if not units:
+            remarks += remark_departed(sources)
             remarks += remark_library(sources.library, [done.guide for done in finished])
         if shape == "json":
             tell_json((), remarks, finished)

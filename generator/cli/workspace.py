@@ -11,7 +11,7 @@ import click
 
 from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
-from generator.fit.fit import fit_unit, wanted_codes
+from generator.fit.fit import fit_unit, holdings, wanted_codes
 from generator.flow import Finished, finish_guides
 from generator.problems import one_of
 from generator.publish.register import add_to_register
@@ -45,8 +45,7 @@ def with_codes(
     sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()
 ) -> tuple[Register, tuple[Entry, ...]]:
     """Return the register with codes for all that needs one, and the entries that are new."""
-    wanted = _wanted(sources, sources.register, names, tasks)
-    new = _mint(sources.register, wanted)
+    new = _mint(sources, sources.register, names, tasks)
     return with_entries(sources.register, new), new
 
 
@@ -74,8 +73,7 @@ def finish_with_codes(
 
     def decide(newest: Register) -> Iterable[Entry]:
         same = newest.entries == sources.register.entries
-        wanted = {} if same else _wanted(sources, newest, names, tasks)
-        written.extend(new if same else _mint(newest, wanted))
+        written.extend(new if same else _mint(sources, newest, names, tasks))
         return written
 
     newest = add_to_register(sources.root, decide)
@@ -84,24 +82,22 @@ def finish_with_codes(
     return finished, newest, tuple(written)
 
 
-def _wanted(
+def _mint(
     sources: Sources, register: Register, names: Iterable[str], tasks: Sequence[str]
-) -> dict[str, list[tuple[str, str]]]:
+) -> tuple[Entry, ...]:
     wanted: dict[str, list[tuple[str, str]]] = {}
+    about: dict[tuple[str, str, str], str] = {}
     for name in names:
         unit = sources.stock.units[name]
         guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
         wanted[name] = list(wanted_codes(guide))
+        about |= holdings(guide)
         slugs = [task.slug for task in guide.tasks]
         for task in tasks:
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    return wanted
-
-
-def _mint(register: Register, wanted: dict[str, list[tuple[str, str]]]) -> tuple[Entry, ...]:
-    return mint_codes(register, wanted, date.today().isoformat(), secrets.randbelow)
+    return mint_codes(register, wanted, date.today().isoformat(), secrets.randbelow, about)
 
 
 def departed(sources: Sources, register: Register) -> list[str]:

@@ -48,6 +48,19 @@ def is_code(text: str) -> bool:
     return check_symbol(plain[:-1]) == plain[-1]
 
 
+def plain_code(typed: str) -> str:
+    """Return a code as it is printed, from the way somebody typed it.
+
+    Small letters, spaces and a missing dash do no harm, nor do O, I and L for the digits that
+    they look like (Crockford, "Base 32", decoding).
+    """
+    symbols = "".join(typed.upper().split()).replace("-", "")
+    symbols = symbols.translate(str.maketrans("OIL", "011"))
+    if len(symbols) <= UNIT_SYMBOLS:
+        return symbols
+    return f"{symbols[:UNIT_SYMBOLS]}-{symbols[UNIT_SYMBOLS:]}"
+
+
 _LUCKY_DRAWS = 64
 """Draws before the codes that are still free are listed: a unit with few left would else make
 minting take for ever."""
@@ -58,11 +71,13 @@ def mint_codes(
     wanted: Mapping[str, Iterable[tuple[str, str]]],
     day: str,
     choose: Choose,
+    about: Mapping[tuple[str, str, str], str] | None = None,
 ) -> tuple[Entry, ...]:
     """Return register entries for every unit and target that has no code yet.
 
-    `wanted` gives for each unit its targets as (sort, name). A code that was ever issued, in
-    whatever state, is never chosen again.
+    `wanted` gives for each unit its targets as (sort, name); `about` what is kept of a target
+    (unit, sort, name) beside its name. A code that was ever issued, in whatever state, is never
+    chosen again.
 
     Raises:
         ProblemsFound: a unit has had all the codes that begin with its own (some 880).
@@ -87,7 +102,8 @@ def mint_codes(
                 right = "describe the vehicle under a new name, and print its stickers anew"
                 raise ProblemsFound([Problem(Mark(f"units/{unit}.yml"), "unit", wrong, right)])
             taken.add(code)
-            entries.append(Entry(code, unit, sort, target, "minted", day, "", at))
+            why = (about or {}).get((unit, sort, target), "")
+            entries.append(Entry(code, unit, sort, target, "minted", day, why, at))
     return tuple(entries)
 
 

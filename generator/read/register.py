@@ -46,6 +46,7 @@ class Register:
     latest: Mapping[str, Entry]
     _codes: Mapping[tuple[str, str, str], str] = field(init=False, repr=False, compare=False)
     _units: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
+    _events: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Index the codes by what they lead to: a register holds a fleet's for fifteen years."""
@@ -55,8 +56,12 @@ class Register:
             units.setdefault(entry.unit, []).append(entry)
             if entry.event != "retired":
                 codes.setdefault((entry.unit, entry.sort, entry.target), code)
+        events: dict[str, list[Entry]] = {}
+        for entry in self.entries:
+            events.setdefault(entry.code, []).append(entry)
         object.__setattr__(self, "_codes", codes)
         object.__setattr__(self, "_units", {unit: tuple(all_) for unit, all_ in units.items()})
+        object.__setattr__(self, "_events", {code: tuple(all_) for code, all_ in events.items()})
 
     def code_for(self, unit: str, sort: str, target: str) -> str | None:
         """Return the code in force for a target, if one was ever minted for it.
@@ -71,7 +76,7 @@ class Register:
 
     def history(self, code: str) -> tuple[Entry, ...]:
         """Return all events of a code, oldest first."""
-        return tuple(entry for entry in self.entries if entry.code == code)
+        return self._events.get(code, ())
 
     def units(self) -> Iterable[str]:
         """Return the names of all units that ever had a code."""
