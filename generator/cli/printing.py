@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
 
 import click
 
@@ -10,12 +11,14 @@ from generator.cli.root import main
 from generator.cli.telling import telling_problems
 from generator.cli.workspace import chosen, finish_with_codes, label_stock, with_codes, workspace
 from generator.flow import finish_guides
+from generator.publish.register import add_to_register
 from generator.publish.swap import write_files
 from generator.read.sources import read_sources
 from generator.render.fold import count_pages, fold_booklet, fold_sections
-from generator.render.papers import booklet_of, handover_of, sticker_sheet
+from generator.render.papers import booklet_of, handover_of, sticker_sheet, stickers_of
+from generator.render.printed import not_printed, printed_entries
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
-from generator.render.stickers import plan_stickers
+from generator.render.stickers import Sticker, plan_stickers
 
 
 @main.command()
@@ -25,6 +28,8 @@ from generator.render.stickers import plan_stickers
 @click.option("--cut", is_flag=True, help="Print cut lines.")
 @click.option("--no-ruler", is_flag=True, help="Leave out the 50 mm ruler.")
 @click.option("--task", "tasks", multiple=True, help="A sticker for this task instead of hatches.")
+@click.option("--only-new", is_flag=True, help="Only those not printed yet, or changed since.")
+@click.option("--mark-printed", is_flag=True, help="Keep in the register that these are printed.")
 def stickers(
     units: tuple[str, ...],
     label: str | None,
@@ -32,29 +37,43 @@ def stickers(
     cut: bool,
     no_ruler: bool,
     tasks: tuple[str, ...],
+    only_new: bool,
+    mark_printed: bool,
 ) -> None:
     """Print sticker sheets into print/<unit>/, of all units or those named."""
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
         stock = label_stock(sources, label)
-        finished, _, _ = finish_with_codes(sources, names, tasks, stock)
-        sheets = {}
+        finished, register, _ = finish_with_codes(sources, names, tasks, stock)
+        sheets: dict[str, bytes] = {}
+        printed: list[Sticker] = []
         for done in finished:
             name = done.guide.unit.name
-            file = "task-stickers" if tasks else "stickers"
+            planned = stickers_of(sources, done, tasks)
+            if only_new:
+                planned = not_printed(planned, register)
+            if not planned:
+                click.echo(f"{name}: nothing new to print")
+                continue
+            file = ("task-stickers" if tasks else "stickers") + ("-new" if only_new else "")
             sheets[f"{name}/{file}.pdf"] = sticker_sheet(
                 sources,
                 done,
                 stock.name,
-                tasks={task: done.guide.task_codes[task] for task in tasks},
+                stickers=planned,
                 first_label=first,
                 cut_lines=cut,
                 ruler=not no_ruler,
             )
+            printed.extend(planned)
         write_files(sheets, sources.root / "print")
         for file in sheets:
             click.echo(f"print/{file}")
+        if mark_printed and printed:
+            day = date.today().isoformat()
+            add_to_register(sources.root, lambda newest: printed_entries(printed, newest, day))
+            click.echo(f"{len(printed)} marked as printed in units/register.csv; commit it")
 
 
 @main.command()

@@ -37,6 +37,8 @@ class Sticker:
     address: str
     title: str
     caution: Caution | None
+    plan: str = ""
+    """Where its place is, as a small drawing (SVG), where it could be taken for another."""
 
 
 def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
@@ -108,7 +110,7 @@ def render_stickers(
             {
                 "code": sticker.code,
                 "title": sticker.title,
-                "host": _typed_address(sticker),
+                "host": typed_address(sticker),
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,
                 "alt": f"QR {sticker.address}",
@@ -155,6 +157,11 @@ def refuse_unreadable(stickers: Sequence[Sticker], stock: LabelStock) -> None:
             raise ProblemsFound([_too_small(symbol, stock, room_mm)])
 
 
+def room_for_symbol_mm(stock: LabelStock) -> float:
+    """Return the room that a label has for its symbol, quiet zone included, in millimetres."""
+    return _choose_layout(stock)[1]
+
+
 def _choose_layout(stock: LabelStock) -> tuple[str, float]:
     """Return how a label is laid out, and the room for its symbol in millimetres."""
     width_mm = stock.label_w_mm - 2 * _MARGIN_MM
@@ -166,7 +173,7 @@ def _choose_layout(stock: LabelStock) -> tuple[str, float]:
     return "compact", min(height_mm - _STRIP_MM, width_mm * 0.5)
 
 
-def _typed_address(sticker: Sticker) -> str:
+def typed_address(sticker: Sticker) -> str:
     """Return the dealer's address to which the code below it is typed."""
     ending = "/" + sticker.code.replace("-", "/") + "/"
     return sticker.address.removesuffix(ending).removeprefix("HTTPS://").lower()
