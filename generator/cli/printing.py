@@ -15,9 +15,11 @@ from generator.publish.register import add_to_register
 from generator.publish.swap import write_files
 from generator.read.sources import read_sources
 from generator.render.fold import count_pages, fold_booklet, fold_sections
-from generator.render.papers import booklet_of, handover_of, sticker_sheet, stickers_of
+from generator.render.nfc import ndef_message
+from generator.render.papers import booklet_of, handover_of, sheets_of, sticker_sheet, stickers_of
 from generator.render.printed import not_printed, printed_entries
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
+from generator.render.singles import SHAPES, render_singles
 from generator.render.stickers import Sticker, plan_stickers
 
 
@@ -29,6 +31,8 @@ from generator.render.stickers import Sticker, plan_stickers
 @click.option("--no-ruler", is_flag=True, help="Leave out the 50 mm ruler.")
 @click.option("--task", "tasks", multiple=True, help="A sticker for this task instead of hatches.")
 @click.option("--only-new", is_flag=True, help="Only those not printed yet, or changed since.")
+@click.option("--single", type=click.Choice(list(SHAPES)), help="A file for each, as a label.")
+@click.option("--nfc", is_flag=True, help="Also a record for a radio tag, for each.")
 @click.option("--mark-printed", is_flag=True, help="Keep in the register that these are printed.")
 def stickers(
     units: tuple[str, ...],
@@ -38,6 +42,8 @@ def stickers(
     no_ruler: bool,
     tasks: tuple[str, ...],
     only_new: bool,
+    single: str | None,
+    nfc: bool,
     mark_printed: bool,
 ) -> None:
     """Print sticker sheets into print/<unit>/, of all units or those named."""
@@ -46,7 +52,9 @@ def stickers(
         names = chosen(sources, units)
         stock = label_stock(sources, label)
         finished, register, _ = finish_with_codes(sources, names, tasks, stock)
-        sheets: dict[str, bytes] = {}
+        if single and first != 1:
+            raise click.ClickException("--first is for sheets; right: leave it out with --single")
+        files: dict[str, bytes] = {}
         printed: list[Sticker] = []
         for done in finished:
             name = done.guide.unit.name
@@ -56,19 +64,28 @@ def stickers(
             if not planned:
                 click.echo(f"{name}: nothing new to print")
                 continue
-            file = ("task-stickers" if tasks else "stickers") + ("-new" if only_new else "")
-            sheets[f"{name}/{file}.pdf"] = sticker_sheet(
-                sources,
-                done,
-                stock.name,
-                stickers=planned,
-                first_label=first,
-                cut_lines=cut,
-                ruler=not no_ruler,
-            )
             printed.extend(planned)
-        write_files(sheets, sources.root / "print")
-        for file in sheets:
+            if single:
+                made = render_singles(planned, stock, sheets_of(sources), single, cut_lines=cut)
+                files |= {f"{name}/stickers/{file}": content for file, content in made.items()}
+            else:
+                file = ("task-stickers" if tasks else "stickers") + ("-new" if only_new else "")
+                files[f"{name}/{file}.pdf"] = sticker_sheet(
+                    sources,
+                    done,
+                    stock.name,
+                    stickers=planned,
+                    first_label=first,
+                    cut_lines=cut,
+                    ruler=not no_ruler,
+                )
+            if nfc:
+                files |= {
+                    f"{name}/nfc/{sticker.code}.ndef": ndef_message(sticker.address)
+                    for sticker in planned
+                }
+        write_files(files, sources.root / "print")
+        for file in files:
             click.echo(f"print/{file}")
         if mark_printed and printed:
             day = date.today().isoformat()

@@ -13,6 +13,7 @@ from generator.render.booklet import plan_booklet
 from generator.render.handover import plan_handover
 from generator.render.printable import Printable, render_papers
 from generator.render.stickers import (
+    Sheets,
     Sticker,
     plan_stickers,
     plan_task_stickers,
@@ -37,15 +38,21 @@ def sticker_sheet(
     **options: Any,
 ) -> bytes:
     """Return the sheets of a unit's stickers, all of them unless some are given."""
-    library = sources.library
     return render_stickers(
         stickers_of(sources, done) if stickers is None else stickers,
-        library.labels[stock_name or sources.stock.dealer.label],
-        sources.stock.dealer.title,
-        sources.assets.signs,
-        library.wording,
-        sources.root / "site_assets" / "print" / "stickers.typ",
+        sources.library.labels[stock_name or sources.stock.dealer.label],
+        sheets_of(sources),
         **options,
+    )
+
+
+def sheets_of(sources: Sources) -> Sheets:
+    """Return what all stickers of the dealer are printed with."""
+    return Sheets(
+        dealer=sources.stock.dealer.title,
+        signs=sources.assets.signs,
+        wording=sources.library.wording,
+        template=sources.root / "site_assets" / "print" / "stickers.typ",
     )
 
 
