@@ -36,7 +36,7 @@ def render_singles(
         ProblemsFound: a symbol does not fit on this stock at a size that can be read.
     """
     dpi = SHAPES[shape]
-    data = sheet_data(stickers, single_label(stock), sheets, ruler=False, **options)
+    data = sheet_data(stickers, single_label(stock), sheets, ruler=False, on_dots=True, **options)
     pages = compile_pages(sheets.template, data, dpi)
     if dpi is None:
         return {f"{s.code}.svg": _flat(page) for s, page in zip(stickers, pages, strict=True)}

@@ -111,11 +111,13 @@ def sheet_data(
     first_label: int = 1,
     cut_lines: bool = False,
     ruler: bool = True,
+    on_dots: bool = False,
 ) -> dict[str, Any]:
     """Return what the template sets, one label a sticker, in the order given.
 
     `first_label` is the label of a part-used sheet to begin with, from 1. `ruler` prints a
     50 mm ruler in one label position after the last sticker, to check the printer's scale.
+    `on_dots` puts the symbol on whole dots of the page, counted from its corner.
 
     Raises:
         ProblemsFound: a symbol does not fit on this stock at a size that can be read.
@@ -154,6 +156,7 @@ def sheet_data(
         "layout": layout,
         "margin_mm": _MARGIN_MM,
         "dot_mm": DOT_MM,
+        "on_dots": on_dots,
         "first": first_label - 1,
         "cut": cut_lines,
         "ruler": ruler and stock.columns * stock.rows > 1,
