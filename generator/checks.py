@@ -89,8 +89,8 @@ def _newer_places(guide: Guide, gone: Entry, register: Register) -> Iterator[str
 def remark_departed(sources: Sources) -> tuple[Remark, ...]:
     """Return the units that are described no more, with how many of their stickers are out."""
     remarks = []
-    for name in sorted(set(sources.register.units()) - set(sources.stock.units)):
-        codes = sources.register.codes_of(name)
+    for name in sorted(set(sources.register.units()) - sources.stock.names):
+        codes = list(sources.register.of_unit(name).latest.values())
         many = "1 code leads" if len(codes) == 1 else f"{len(codes)} codes lead"
         text = (
             f"{name}: units/{name}.yml was removed or renamed; {many} to the page that says that "

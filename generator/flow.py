@@ -13,6 +13,7 @@ from generator.problems import Problems
 from generator.prove.prove import Memo, Proof, prove_guide
 from generator.read.register import Register
 from generator.read.sources import Sources
+from generator.read.units import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,19 @@ class Finished:
     composed: Composed
 
 
+def finish_guide(
+    sources: Sources, unit: Unit, register: Register, problems: Problems, memo: Memo
+) -> Finished:
+    """Return the finished guide of a unit; what is wrong with it is noted.
+
+    `memo` keeps what was proven, for the next unit that is equipped alike.
+    """
+    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
+    proof = prove_guide(guide, sources.library, problems, memo)
+    return Finished(guide, proof, compose_guide(guide, proof, sources.library, drawings, problems))
+
+
 def finish_guides(
     sources: Sources, register: Register, names: Iterable[str]
 ) -> tuple[Finished, ...]:
@@ -33,14 +47,10 @@ def finish_guides(
         ProblemsFound: with every mistake of all these guides.
     """
     problems = Problems()
-    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
-    finished = []
     memo: Memo = {}
-    for name in names:
-        unit = sources.stock.units[name]
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
-        proof = prove_guide(guide, sources.library, problems, memo)
-        composed = compose_guide(guide, proof, sources.library, drawings, problems)
-        finished.append(Finished(guide, proof, composed))
+    units = [sources.stock.units[name] for name in names]
+    finished = tuple(
+        finish_guide(sources, unit, register.of_unit(unit.name), problems, memo) for unit in units
+    )
     problems.stop_if_any()
-    return tuple(finished)
+    return finished

@@ -9,7 +9,14 @@ import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, finish_with_codes, label_stock, with_codes, workspace
+from generator.cli.workspace import (
+    chosen,
+    finish_with_codes,
+    label_stock,
+    with_codes,
+    without_code,
+    workspace,
+)
 from generator.flow import finish_guides
 from generator.publish.register import add_to_register
 from generator.publish.swap import write_files
@@ -51,7 +58,7 @@ def stickers(
         sources = read_sources(workspace())
         names = chosen(sources, units)
         stock = label_stock(sources, label)
-        finished, register, _ = finish_with_codes(sources, names, tasks, stock)
+        finished, register = finish_with_codes(sources, names, tasks, stock)
         if single and first != 1:
             raise click.ClickException("--first is for sheets; right: leave it out with --single")
         files: dict[str, bytes] = {}
@@ -102,7 +109,7 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        finished, _, _ = finish_with_codes(sources, names)
+        finished, _ = finish_with_codes(sources, names)
         name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
         papers = {}
         for done in finished:
@@ -125,7 +132,7 @@ def handover(units: tuple[str, ...]) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        finished, _, _ = finish_with_codes(sources, names)
+        finished, _ = finish_with_codes(sources, names)
         papers = {
             f"{done.guide.unit.name}/handover.pdf": handover_of(sources, done).pdf()
             for done in finished
@@ -149,9 +156,8 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
         names = chosen(sources, units)
         register, new = with_codes(sources, names)
         if new:
-            lack = "1 sticker has" if len(new) == 1 else f"{len(new)} stickers have"
             raise click.ClickException(
-                f"{lack} no code yet; right: lockerleaf stickers, then proof"
+                f"{without_code(len(new))}; right: lockerleaf mint, then proof"
             )
         stock = label_stock(sources, label)
         failed = 0

@@ -12,6 +12,7 @@ import click
 from generator.checks import Remark
 from generator.flow import Finished
 from generator.problems import Problem, ProblemsFound
+from generator.publish.swap import BusyError
 from generator.read.library import Caution, Interlock
 from generator.read.sources import Sources
 from generator.read.symptoms import Symptom
@@ -41,6 +42,10 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
                     click.echo(str(problem), err=True)
                 count = len(error.problems)
                 click.echo(f"{count} problem{'s' if count > 1 else ''}; nothing written", err=True)
+            sys.exit(1)
+        if isinstance(error, BusyError):
+            told = "another build writes into the same folder; right: wait until it has ended"
+            click.echo(f"lockerleaf: {told}", err=True)
             sys.exit(1)
         if isinstance(error, OSError):
             shown = error.filename or "a file"

@@ -42,7 +42,7 @@ def home_page(ctx: Context, uri: str) -> Page:
     text = (
         f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
         + paragraph(say("home_lead"), "purpose")
-        + '\n<p class="kept" role="status"></p>\n\n'
+        + '\n<div class="kept" role="status"></div>\n\n'
         + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
         + number_choices(ctx, ("pitch",), uri)
         + block(

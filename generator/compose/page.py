@@ -6,6 +6,7 @@ never read as Markdown, HTML or a template, and the same text need be rendered o
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,6 +18,9 @@ from generator.compose.spoken import spoken
 from generator.read.expressions import TOKEN_CLOSE, TOKEN_OPEN
 
 _TOKEN = re.compile(f"{TOKEN_OPEN}([a-z0-9-]+){TOKEN_CLOSE}")
+
+
+REVISION_DIGITS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,12 +61,36 @@ class Values:
         return self.token(text) if text else ""
 
 
+def revision_of(page: Page) -> str:
+    """Return what tells this page from all earlier and later ones of its address."""
+    told = repr((page.title, page.description, page.text, sorted(page.values.items())))
+    return hashlib.sha256(told.encode()).hexdigest()[:REVISION_DIGITS]
+
+
 def fill_html(html: str, values: Mapping[str, str]) -> str:
     """Return rendered HTML with every token replaced by its value, escaped once.
 
     Values are put in in a single pass, so that a value that looks like a token stays text.
     """
     return _TOKEN.sub(lambda match: str(escape(values[match[1]])), html)
+
+
+Pattern = tuple[str, ...]
+"""Text and token names in turn: text, name, text, … text."""
+
+
+def split_tokens(html: str) -> Pattern:
+    """Return rendered HTML taken apart at its tokens."""
+    return tuple(_TOKEN.split(html))
+
+
+def fill_pattern(pattern: Pattern, values: Mapping[str, str]) -> str:
+    """Return a pattern with its tokens replaced by values, which must be escaped already."""
+    if len(pattern) == 1:
+        return pattern[0]
+    parts = list(pattern)
+    parts[1::2] = [values[name] for name in pattern[1::2]]
+    return "".join(parts)
 
 
 def fill_plain(text: str, values: Mapping[str, str]) -> str:

@@ -86,7 +86,8 @@ def mint_codes(
     entries: list[Entry] = []
     at = Mark("units/register.csv")
     for unit, targets in wanted.items():
-        unit_code = register.code_for(unit, "unit", "")
+        lines = register.of_unit(unit)
+        unit_code = lines.code_for(unit, "unit", "")
         while unit_code is None:
             candidate = "".join(SYMBOLS[choose(len(SYMBOLS))] for _ in range(UNIT_SYMBOLS))
             if candidate not in taken:
@@ -94,7 +95,7 @@ def mint_codes(
                 taken.add(candidate)
                 entries.append(Entry(candidate, unit, "unit", "", "minted", day, "", at))
         for sort, target in dict.fromkeys(targets):
-            if register.code_for(unit, sort, target) is not None:
+            if lines.code_for(unit, sort, target) is not None:
                 continue
             code = _free_code(unit_code, taken, choose)
             if code is None:

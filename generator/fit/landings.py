@@ -36,7 +36,7 @@ def find_landings(
     known = set(kept)
     stray = [
         entry
-        for entry in register.codes_of(unit.name)
+        for entry in register.of_unit(unit.name).latest.values()
         if entry.sort != "unit" and entry.code not in known
     ]
     if not stray:
@@ -59,7 +59,7 @@ def find_landings(
 def _renamed(register: Register, unit: str) -> dict[tuple[str, str], tuple[str, str]]:
     """Return what each target became, as (sort, name), where stickers of it were moved on."""
     became = {}
-    for entry in register.codes_of(unit):
+    for entry in register.of_unit(unit).latest.values():
         events = register.history(entry.code)
         for before, after in pairwise(events):
             old, new = (before.sort, before.target), (after.sort, after.target)

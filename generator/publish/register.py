@@ -28,6 +28,27 @@ Decide = Callable[[Register], Iterable[Entry]]
 """What to add to the register, given how it stands now."""
 
 
+class OvertakenError(Exception):
+    """Another command has changed what this one had read of the register."""
+
+
+def unless_overtaken(read: Register, units: Iterable[str], new: Sequence[Entry]) -> Decide:
+    """Return a decision to add entries, for as long as what was `read` of these units is so.
+
+    What is decided on later raises `OvertakenError`: guides that were made with codes that are not
+    in force any more must not be published.
+    """
+    units = tuple(units)
+
+    def decide(newest: Register) -> Sequence[Entry]:
+        changed = any(newest.of_unit(n).entries != read.of_unit(n).entries for n in units)
+        if changed or any(entry.code in newest.latest for entry in new):
+            raise OvertakenError
+        return new
+
+    return decide
+
+
 def add_to_register(root: Path, decide: Decide) -> Register:
     """Add what `decide` says to `units/register.csv`, and return the register as it then stands.
 

@@ -45,23 +45,23 @@ class Register:
     entries: tuple[Entry, ...]
     latest: Mapping[str, Entry]
     _codes: Mapping[tuple[str, str, str], str] = field(init=False, repr=False, compare=False)
-    _units: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
-    _events: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
+    _by_unit: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
+    _by_code: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Index the codes by what they lead to: a register holds a fleet's for fifteen years."""
         codes: dict[tuple[str, str, str], str] = {}
-        units: dict[str, list[Entry]] = {}
         for code, entry in self.latest.items():
-            units.setdefault(entry.unit, []).append(entry)
             if entry.event != "retired":
                 codes.setdefault((entry.unit, entry.sort, entry.target), code)
-        events: dict[str, list[Entry]] = {}
+        by_unit: dict[str, list[Entry]] = {}
+        by_code: dict[str, list[Entry]] = {}
         for entry in self.entries:
-            events.setdefault(entry.code, []).append(entry)
+            by_unit.setdefault(entry.unit, []).append(entry)
+            by_code.setdefault(entry.code, []).append(entry)
         object.__setattr__(self, "_codes", codes)
-        object.__setattr__(self, "_units", {unit: tuple(all_) for unit, all_ in units.items()})
-        object.__setattr__(self, "_events", {code: tuple(all_) for code, all_ in events.items()})
+        object.__setattr__(self, "_by_unit", {unit: tuple(all_) for unit, all_ in by_unit.items()})
+        object.__setattr__(self, "_by_code", {code: tuple(all_) for code, all_ in by_code.items()})
 
     def code_for(self, unit: str, sort: str, target: str) -> str | None:
         """Return the code in force for a target, if one was ever minted for it.
@@ -70,17 +70,18 @@ class Register:
         """
         return self._codes.get((unit, sort, target))
 
-    def codes_of(self, unit: str) -> tuple[Entry, ...]:
-        """Return how each code of a unit stands now, in the order of minting."""
-        return self._units.get(unit, ())
+    def of_unit(self, unit: str) -> Register:
+        """Return the register with the entries of one unit only."""
+        entries = self._by_unit.get(unit, ())
+        return Register(entries, {entry.code: entry for entry in entries})
 
     def history(self, code: str) -> tuple[Entry, ...]:
         """Return all events of a code, oldest first."""
-        return self._events.get(code, ())
+        return self._by_code.get(code, ())
 
     def units(self) -> Iterable[str]:
         """Return the names of all units that ever had a code."""
-        return self._units.keys()
+        return self._by_unit.keys()
 
 
 _MARKER = re.compile(r"(?:<{7}|={7}|>{7}|\|{7})(?: |$)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,15 +26,15 @@ class Sources:
     handover: Handover
 
 
-def read_sources(root: Path) -> Sources:
-    """Return all that stands under the workspace `root`.
+def read_sources(root: Path, only: Collection[str] | None = None) -> Sources:
+    """Return all that stands under the workspace `root`; with `only`, of the units just these.
 
     Raises:
         ProblemsFound: with every mistake of every file.
     """
     problems = Problems()
     library = read_library(root, problems)
-    stock = read_stock(root, library.kinds, problems)
+    stock = read_stock(root, library.kinds, problems, only)
     for unit in stock.units.values():
         for key, tasks in (("prefer", unit.prefer), ("staff_only", unit.staff_only)):
             for task in tasks:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -151,6 +151,8 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    files: tuple[str, ...]
+    """The files that it was read from, with its models and photographs, below the workspace."""
     at: Mark
 
 
@@ -175,36 +177,59 @@ class Stock:
 
     dealer: Dealer
     units: Mapping[str, Unit]
+    """Those that were read."""
+    names: frozenset[str]
+    """The names of all, also of those that were not asked for."""
 
 
-def read_stock(root: Path, kinds: Mapping[str, Kind], problems: Problems) -> Stock:
-    """Return the dealer and all units under `root/units`, noting all that is wrong with them."""
+def unit_names(root: Path) -> frozenset[str]:
+    """Return the names of all units that have a file."""
+    return frozenset(path.stem for path in (root / "units").glob("*.yml")) - {"dealer"}
+
+
+def read_stock(
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+    only: Collection[str] | None = None,
+) -> Stock:
+    """Return the dealer and the units under `root/units`, noting all that is wrong with them.
+
+    With `only`, of the units just these are read, and no more than their models are looked at.
+    """
     base = root / "units"
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",))
+    described = _read_tables(base, root, "unit", problems, skip=("dealer",), only=only)
     dealer = _read_dealer(base / "dealer.yml", root, problems)
+    names = unit_names(root)
     units = {}
-    for name, table in {**models, **described}.items():
+    for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
         merged = _take_in_model(table, models, problems)
-        unit = _read_unit(merged, name, root, kinds, problems) if merged else None
+        files = (table.at.path, *_models_of(table, models)) if merged else ()
+        unit = _read_unit(merged, name, files, root, kinds, problems) if merged else None
         if unit is not None and name in described and len(problems.found) == before:
             units[name] = unit
     for name in sorted(set(models) & set(described)):
         problems.add(described[name].at, "unit", f"'{name}' is also a model", "another name")
-    if dealer.preview and dealer.preview not in described:
+    if dealer.preview and dealer.preview not in names:
         problems.add(
-            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(described, dealer.preview)
+            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
         )
-    return Stock(dealer, units)
+    return Stock(dealer, units, names)
 
 
 def _read_tables(
-    folder: Path, root: Path, key: str, problems: Problems, skip: tuple[str, ...] = ()
+    folder: Path,
+    root: Path,
+    key: str,
+    problems: Problems,
+    skip: tuple[str, ...] = (),
+    only: Collection[str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
     for path in sorted(folder.glob("*.yml")):
-        if path.stem in skip:
+        if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
@@ -290,6 +315,15 @@ def _take_in_model(
     return None if base is None else _merge_unit(base, table, problems)
 
 
+def _models_of(table: Table, models: Mapping[str, Table]) -> Iterator[str]:
+    """Yield the files of the models that a unit is based on, one upon the other."""
+    named = table.get("based_on")
+    while isinstance(named, Text):
+        model = models[named.value]
+        yield model.at.path
+        named = model.get("based_on")
+
+
 def _merge_unit(base: Table, over: Table, problems: Problems) -> Table:
     without = over.get("without")
     nodes = without.items if isinstance(without, Items) else (without,) if without else ()
@@ -362,7 +396,12 @@ def _merge_fitted(
 
 
 def _read_unit(
-    table: Table, name: str, root: Path, kinds: Mapping[str, Kind], problems: Problems
+    table: Table,
+    name: str,
+    files: tuple[str, ...],
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
 ) -> Unit | None:
     record = read_record(table, _UNIT_FIELDS, problems)
     body = _read_body(record.table("body"))
@@ -384,8 +423,16 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
+        files=(*files, *_pictures_of(places.values(), root)),
         at=record.at,
     )
+
+
+def _pictures_of(places: Iterable[Spot], root: Path) -> Iterator[str]:
+    base = root.resolve()
+    for spot in places:
+        if spot.picture:
+            yield spot.picture.path.relative_to(base).as_posix()
 
 
 def _texts(node: Any) -> list[str]:

@@ -56,7 +56,9 @@ def sheets_of(sources: Sources) -> Sheets:
     )
 
 
-def changed_papers(sources: Sources, finished: Sequence[Finished], jobs: int) -> dict[str, bytes]:
+def changed_papers(
+    sources: Sources, finished: Sequence[Finished], jobs: int = 1
+) -> dict[str, bytes]:
     """Return the booklets and handover packs that are not yet in print/ as they would be now."""
     wanted: dict[str, tuple[str, Printable]] = {}
     for done in finished:

@@ -17,7 +17,13 @@ import pytest
 from generator.fit.codes import Choose, is_code, mint_codes
 from generator.problems import Mark, Problems, ProblemsFound
 from generator.publish import register as writing
-from generator.publish.register import add_to_register, only_writer, take_by_file
+from generator.publish.register import (
+    OvertakenError,
+    add_to_register,
+    only_writer,
+    take_by_file,
+    unless_overtaken,
+)
 from generator.read.register import COLUMNS, Entry, Register, read_register
 
 HEADING = ",".join(COLUMNS) + "\n"
@@ -310,3 +316,21 @@ def test_a_damaged_register_is_not_written(root: Path) -> None:
         "keep the lines of both sides, and take out the marker lines"
     )
     assert register_file(root).read_text() == text
+
+
+def test_a_build_that_was_overtaken_publishes_nothing(root: Path) -> None:
+    """Codes that were decided on before another changed the unit's lines are not added.
+
+    Lines of other units do no harm.
+    """
+    add_to_register(root, lambda _: [entry("7K3Q-4FE")])
+    read = read_whole(root)
+    mine = [entry("7K3Q-5G8", target="bed")]
+    add_to_register(root, lambda _: [entry("9ABC-011", unit="lt-2")])
+    add_to_register(root, unless_overtaken(read, ["lt-1"], mine))
+    assert read_whole(root).entries[-1].code == "7K3Q-5G8"
+    with pytest.raises(OvertakenError):
+        add_to_register(root, unless_overtaken(read, ["lt-1"], [entry("7K3Q-0AB", target="x")]))
+    with pytest.raises(OvertakenError):
+        add_to_register(root, unless_overtaken(read, ["lt-3"], [entry("7K3Q-5G8", unit="lt-3")]))
+    assert len(read_whole(root).entries) == 3

@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from generator import fleet
 from generator.cli import workspace as commands
 from generator.fit.codes import with_entries
-from generator.problems import Problems
-from generator.publish.register import add_to_register
+from generator.problems import Mark, Problems
+from generator.publish.register import Decide, add_to_register
 from generator.read.register import Entry, Register, read_register
 from generator.read.sources import read_sources
 
@@ -69,9 +71,36 @@ def test_what_another_issued_meanwhile_is_on_the_pages(
             add_to_register(workspace, lambda r: [] if r.entries else theirs),
         ][0],
     )
-    (done,), register, new = commands.finish_with_codes(sources, ["sm-1"])
+    (done,), register = commands.finish_with_codes(sources, ["sm-1"])
     assert (done.guide.code, done.guide.place_codes["bed"]) == ("7K3Q", "7K3Q-C0K")
-    assert {entry.target for entry in new} == set(done.guide.place_codes) - {"bed"}
+    targets = [entry.target for entry in register.entries if entry.sort == "place"]
+    assert sorted(targets) == sorted(done.guide.place_codes)
     assert all(code.startswith("7K3Q-") for code in done.guide.place_codes.values())
     assert with_entries(Register((), {}), register.entries).latest == register.latest
     assert read_register(workspace, Problems()).entries[2:] != ()
+
+
+def test_a_build_that_is_overtaken_begins_again(
+    workspace: Path, monkeypatch: pytest.MonkeyPatch, lockerleaf: Callable[..., str]
+) -> None:
+    """Where another issued a code while guides were built, they are built with that code."""
+    forget_codes(workspace)
+    at = Mark("units/register.csv")
+    theirs = [
+        Entry("7K3Q", "sm-1", "unit", "", "minted", "2026-01-01", "", at),
+        Entry("7K3Q-C0K", "sm-1", "place", "bed", "minted", "2026-01-01", "", at),
+    ]
+    real = fleet.add_to_register
+
+    def late(root: Path, decide: Decide) -> Register:
+        real(root, lambda r: [] if r.entries else theirs)
+        return real(root, decide)
+
+    monkeypatch.setattr(fleet, "add_to_register", late)
+    lockerleaf("build", "--no-papers", "--jobs", "1")
+    assert (workspace / "public" / "7K3Q" / "C0K" / "index.html").is_file()
+    register = read_register(workspace, Problems())
+    for code, entry in register.latest.items():
+        assert code.startswith("7K3Q")
+        folder = workspace.joinpath("public", *code.split("-"))
+        assert (folder / "index.html").is_file(), entry
