@@ -23,7 +23,7 @@ from generator.publish.built import (
     stat_of,
     write_built,
 )
-from generator.publish.register import write_register
+from generator.publish.register import OvertakenError, add_to_register, unless_overtaken
 from generator.publish.swap import only_builder, staging_folder, swap_in, write_files
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources, read_sources
@@ -91,11 +91,14 @@ def build_fleet(
         built = read_built(root, out)
         stale = [name for name in names if not _is_current(wish, survey, name, built)]
         front = not wish.front or stands(built.front, _front_source(root, survey), out)
-        if stale or not front:
-            new = _build_stale(wish, survey, built, stale, mint, tell)
-            built = read_built(root, out)
-        else:
-            new = ()
+        new: tuple[Entry, ...] = ()
+        while stale or not front:
+            try:
+                new = _build_stale(wish, survey, built, stale, mint, tell)
+            except OvertakenError:  # by a command that issued, moved or retired a code of these
+                continue
+            built, front = read_built(root, out), True
+            break
         return FleetBuilt(
             built=tuple(stale),
             current=tuple(name for name in names if name not in set(stale)),
@@ -138,7 +141,7 @@ def _build_stale(
         goodbyes = {path: page for path, page in pages.items() if path.split("/")[0] in gone}
         write_files(goodbyes, staging)
         left = sorted({path.split("/")[0] for path in goodbyes})
-        write_register(root, sources.register, new)
+        add_to_register(root, unless_overtaken(sources.register, stale, new))
         lines = register_lines(root)
         swap_in([staging / code for code in (*(g.code for g in guides.values()), *left)], out)
         write_files({path: pages[path] for path in pages.keys() - goodbyes.keys()}, out)

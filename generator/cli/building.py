@@ -15,9 +15,15 @@ import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import choose_units, chosen, minted, without_code, workspace
+from generator.cli.workspace import (
+    choose_units,
+    chosen,
+    mint_into_register,
+    minted,
+    without_code,
+    workspace,
+)
 from generator.fleet import FleetBuilt, Wish, build_fleet
-from generator.publish.register import write_register
 from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey
@@ -96,8 +102,7 @@ def mint(units: tuple[str, ...]) -> None:
     """Issue the codes that units still lack, of all units or those named."""
     with telling_problems():
         sources = read_sources(workspace())
-        new = minted(sources, chosen(sources, units))
-        write_register(sources.root, sources.register, new)
+        new = mint_into_register(sources, chosen(sources, units))
         click.echo(
             f"{len(new)} new codes in units/register.csv; commit it"
             if new

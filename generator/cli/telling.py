@@ -123,7 +123,8 @@ def tell_check(
             f"{done.proof.interlocks} interlocks, {len(done.proof.routines)} routines"
         )
     if without_code:
-        tell(f"{without_code} codes to be issued by the next build")
+        many = "1 code" if without_code == 1 else f"{without_code} codes"
+        tell(f"{many} to be issued by the next build")
     tell(
         f"library: {len(library.kinds)} kinds, {len(library.tasks)} tasks, "
         f"{len(library.cautions)} cautions, {len(library.symptoms)} symptoms, "

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import click
 
+from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
-from generator.fit.fit import fit_unit, wanted_codes
+from generator.fit.fit import fit_unit, holdings, wanted_codes
+from generator.flow import Finished, finish_guides
 from generator.problems import one_of
+from generator.publish.register import add_to_register
 from generator.read.labels import LabelStock
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources
+from generator.render.stickers import plan_stickers, refuse_unreadable
 
 
 def workspace() -> Path:
@@ -53,16 +58,61 @@ def with_codes(
 def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) -> tuple[Entry, ...]:
     """Return register entries for all that has no code yet: hatches, and tasks that are named."""
     wanted: dict[str, list[tuple[str, str]]] = {}
+    about: dict[tuple[str, str, str], str] = {}
     for name in names:
         unit, lines = sources.stock.units[name], sources.register.of_unit(name)
         guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
         wanted[name] = list(wanted_codes(guide))
+        about |= holdings(guide)
         slugs = [task.slug for task in guide.tasks]
         for task in tasks:
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
+    return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow, about)
+
+
+def mint_into_register(sources: Sources, names: Sequence[str]) -> tuple[Entry, ...]:
+    """Write the codes that units still lack into the register, and return what was written."""
+    written: list[Entry] = []
+
+    def decide(newest: Register) -> Iterable[Entry]:
+        written.extend(minted(replace(sources, register=newest), names))
+        return written
+
+    add_to_register(sources.root, decide)
+    return tuple(written)
+
+
+def finish_with_codes(
+    sources: Sources,
+    names: Sequence[str],
+    tasks: Sequence[str] = (),
+    stock: LabelStock | None = None,
+) -> tuple[tuple[Finished, ...], Register]:
+    """Finish guides, and write the codes that they lack into the register.
+
+    Nothing is written while there is a mistake, a symbol too large for `stock` among them. Where
+    another command has changed the register meanwhile, what it issued is kept, and the guides are
+    finished again with it.
+    """
+    register, new = with_codes(sources, names, tasks)
+    finished = finish_guides(sources, register, names)
+    refuse_broken_codes(sources, register)
+    if stock:
+        for done in finished:
+            refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
+    if not new:
+        return finished, register
+
+    def decide(newest: Register) -> Iterable[Entry]:
+        same = newest.entries == sources.register.entries
+        return new if same else minted(replace(sources, register=newest), names, tasks)
+
+    newest = add_to_register(sources.root, decide)
+    if newest.entries != register.entries:
+        finished = finish_guides(sources, newest, names)
+    return finished, newest
 
 
 def without_code(count: int) -> str:

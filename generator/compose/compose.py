@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
+from generator.compose.landings import stray_page
 from generator.compose.list_pages import (
     all_tasks_page,
     emergency_page,
@@ -87,5 +88,5 @@ def _all_pages(ctx: Context) -> Iterable[Page]:
     by_slug = {task.slug: task for task in guide.tasks}
     for slug, code in guide.task_codes.items():
         yield task_page(ctx, by_slug[slug], links.code_uri(code))
-    for code in guide.stray_codes:
-        yield home_page(ctx, links.code_uri(code), stray=True)
+    for landing in guide.landings:
+        yield stray_page(ctx, landing)

@@ -168,6 +168,7 @@ class Dealer:
     label: str
     preview: str
     at: Mark
+    address_at: Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +286,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         label=record.text("label"),
         preview=record.text("preview"),
         at=record.at,
+        address_at=record.mark("address"),
     )
 
 
