@@ -23,7 +23,6 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from generator.compose import links
 from generator.compose.compose import Composed
 from generator.compose.guard import guard_of
 from generator.compose.page import Page, fill_html
@@ -44,6 +43,8 @@ class Prepared:
     composed: Composed
     assets: Assets
     wording: dict[str, str]
+    wordings: dict[str, dict[str, str]]
+    """By language, where the guide has several."""
 
 
 WORKER = "worker.js"
@@ -99,10 +100,11 @@ class LockerleafPlugin(BasePlugin[_Options]):
             for spot in self._shown.composed.guide.places
             if spot.picture
         ]
-        if self._shown.composed.calendar:
-            # As bytes: the lines of a calendar file end in CR LF whatever the machine.
-            content = self._shown.composed.calendar.encode()
-            generated.append(File.generated(config, links.DUE, content=content))
+        # As bytes: the lines of a calendar file end in CR LF whatever the machine.
+        generated += [
+            File.generated(config, path, content=calendar.encode())
+            for path, calendar in self._shown.composed.calendars.items()
+        ]
         return Files(generated)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
@@ -111,6 +113,9 @@ class LockerleafPlugin(BasePlugin[_Options]):
         # A preview is looked at while it changes; nothing of it is to be kept on a phone.
         env.globals["frame"] = {**frame, "worker": WORKER if self.prepared else ""}
         env.globals["say"] = Wording(self._shown.wording)
+        env.globals["says"] = {
+            lang: Wording(wording) for lang, wording in self._shown.wordings.items()
+        }
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
@@ -145,12 +150,27 @@ def _counting_chooser() -> Any:
 
 def prepare(sources: Sources, composed: Composed) -> Prepared:
     """Return what a guide is rendered from."""
-    return Prepared(composed, sources.assets, dict(sources.library.wording))
+    wordings = {
+        name: dict(sources.languages[name].library.wording)
+        for name in composed.guide.unit.languages[1:]
+    }
+    return Prepared(composed, sources.assets, dict(sources.library.wording), wordings)
 
 
 def with_front_matter(page: Page) -> str:
     """Return a page's Markdown with its front matter, as MkDocs reads it. JSON is YAML."""
-    front = {"title": page.title, "description": page.description, "sort": page.sort}
+    front: dict[str, object] = {
+        "title": page.title,
+        "description": page.description,
+        "sort": page.sort,
+    }
+    if page.lang:
+        front |= {
+            "lang": page.lang,
+            "under": page.under,
+            "notices": page.notices,
+            "versions": [[one.lang, one.title, one.uri] for one in page.versions],
+        }
     lines = "".join(
         f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in front.items()
     )
