@@ -140,7 +140,7 @@ class _Ready:
 
     def __init__(self, sources: Sources) -> None:
         self.sources = sources
-        self.renderer = SiteRenderer(sources.root, sources.assets, sources.library.wording)
+        self.renderer = SiteRenderer(sources)
         self.proven: Memo = {}
 
 

@@ -180,7 +180,7 @@
       minimumFractionDigits: 0,
       maximumFractionDigits: digits,
     });
-  const lower = (text) => text.charAt(0).toLowerCase() + text.slice(1);
+  
 
   // What is said for each page: the first line large, then others. `say` fills a phrase.
   const results = {
@@ -263,6 +263,8 @@
     const data = JSON.parse(holder.textContent);
     const say = (word, gaps) =>
       data.words[word].replace(/\{([a-z_]+)\}/g, (gap, name) => (gaps && name in gaps ? gaps[name] : gap));
+    // In some languages a word keeps its capital in the midst of a sentence.
+    const lower = (text) => (data.lower ? text.charAt(0).toLowerCase() + text.slice(1) : text);
     const form = make("form", { class: "sums", novalidate: "" });
     const output = make("div", { class: "told", role: "status" });
     const needed = data.fields.some((field) => !field.optional && field.value === null && !field.choices.length);

@@ -63,9 +63,9 @@ def pitch_form(ctx: Context, given: pitch.PitchInput) -> Data:
         ctx,
         "pitch",
         [
-            _field(pitch.RATING_A),
-            _field(pitch.SUPPLY_V, optional=True),
-            _field(KETTLE_W, optional=True),
+            _field(ctx, pitch.RATING_A),
+            _field(ctx, pitch.SUPPLY_V, optional=True),
+            _field(ctx, KETTLE_W, optional=True),
         ],
         loads=loads,
         inlet_a=given.inlet_a,
@@ -80,6 +80,7 @@ def gas_form(ctx: Context, given: gas.GasInput) -> Data | None:
         return None
     fields = [
         _field(
+            ctx,
             replace(gas.HOURS_H_DAY, key=one.name, label=one.label),
             optional=True,
             key="hours_h_day",
@@ -98,12 +99,16 @@ def hot_water_form(ctx: Context, given: Sequence[hot_water.HotWaterInput]) -> Da
     if first.capacity_l is None:
         return None
     choices = sorted({one.hot_c for one in given if one.hot_c is not None})
-    hot = _field(hot_water.HOT_C, choices=choices)
+    hot = _field(ctx, hot_water.HOT_C, choices=choices)
     optional = (hot_water.SUPPLY_V, hot_water.MIX_C, hot_water.FLOW_L_MIN)
     return _form(
         ctx,
         "hot-water",
-        [_field(hot_water.FILL_C), hot, *(_field(one, optional=True) for one in optional)],
+        [
+            _field(ctx, hot_water.FILL_C),
+            hot,
+            *(_field(ctx, one, optional=True) for one in optional),
+        ],
         capacity_l=first.capacity_l,
         nominal_v=hot_water.NOMINAL_V,
         mains_w=first.mains_w,
@@ -122,6 +127,7 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
             one,
             amps,
             _field(
+                ctx,
                 replace(battery.LOAD_H_DAY, key=one.name, label=one.label),
                 optional=True,
                 key="load_h_day",
@@ -139,9 +145,9 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
         "battery",
         [
             *(field for _, _, field in hours),
-            _field(DAY_AH, optional=True),
-            _field(battery.USABLE_PCT_INPUT, value=share),
-            *(_field(one, optional=True) for one in (*sun, *heavy)),
+            _field(ctx, DAY_AH, optional=True),
+            _field(ctx, battery.USABLE_PCT_INPUT, value=share),
+            *(_field(ctx, one, optional=True) for one in (*sun, *heavy)),
         ],
         capacity_ah=given.capacity_ah * given.count,
         rating_h=battery.RATING_H,
@@ -160,7 +166,7 @@ def water_form(ctx: Context, given: water.WaterInput) -> Data:
     return _form(
         ctx,
         "water",
-        [_field(one, optional=True) for one in wanted],
+        [_field(ctx, one, optional=True) for one in wanted],
         fresh_l=given.fresh_l,
         waste_l=given.waste_l,
         most_ml=water.MOST_ML,
@@ -168,6 +174,7 @@ def water_form(ctx: Context, given: water.WaterInput) -> Data:
 
 
 def _field(
+    ctx: Context,
     quantity: Quantity,
     *,
     optional: bool = False,
@@ -176,15 +183,15 @@ def _field(
     key: str = "",
 ) -> dict[str, Any]:
     """Return a field. `key` names the unit of measure where the quantity's own is a name."""
-    label = quantity.label
+    label = ctx.phrase(quantity.label)
     return {
         "key": quantity.key,
         "label": f"{label[0].upper()}{label[1:]}",
-        "symbol": symbol(key or quantity.key),
+        "symbol": ctx.phrase(symbol(key or quantity.key)),
         "low": quantity.low,
         "high": quantity.high,
         "whole": quantity.whole,
-        "right": replace(quantity, key=key or quantity.key).right,
+        "right": ctx.phrase(replace(quantity, key=key or quantity.key).right),
         "optional": optional,
         "value": value,
         "choices": list(choices),
@@ -200,6 +207,7 @@ def _form(ctx: Context, name: str, fields: Sequence[Data], **constants: Any) -> 
         "lead": ctx.say(f"form_{key}_lead"),
         "fields": list(fields),
         "words": words,
+        "lower": ctx.say("lists_lower") == "yes",
         **constants,
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -57,6 +57,19 @@ _FITTING_FIELDS = (
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
 )
+_WORDS_FIELDS = (
+    Field(name="title", type="text", help="What its guide is called"),
+    Field(
+        name="places",
+        type="map",
+        help="By place",
+        fields=(
+            Field(name="title", type="text", help="What the owner calls it"),
+            Field(name="hint", type="text", help="How to find it, in a sentence"),
+        ),
+    ),
+    Field(name="fitted", type="any", help="By fitting: its title, and attributes that are texts"),
+)
 _UNIT_FIELDS = (
     Field(name="unit", type="name", help="The unit's name, as the file's"),
     Field(name="model", type="name", help="The model's name, as the file's"),
@@ -80,6 +93,8 @@ _UNIT_FIELDS = (
     ),
     Field(name="staff_only", type="names", help="Tasks that only the dealer's staff may do"),
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
+    Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
+    Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -89,6 +104,12 @@ _DEALER_FIELDS = (
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
     Field(name="preview", type="name", help="The unit that a preview shows"),
+    Field(
+        name="translated",
+        type="map",
+        help="Its own words, by language",
+        fields=(Field(name="hours", type="text", help="When it is answered"),),
+    ),
 )
 
 
@@ -136,6 +157,17 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
+class UnitWords:
+    """A unit's own words in another language; what is not there stays as it is."""
+
+    title: str = ""
+    places: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By place: `title` and `hint`."""
+    fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By fitting: `title`, and attributes that are texts."""
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """One vehicle, complete: what it is based on has been taken in."""
 
@@ -154,6 +186,10 @@ class Unit:
     files: tuple[str, ...]
     """The files that it was read from, with its models and photographs, below the workspace."""
     at: Mark
+    languages: tuple[str, ...] = ()
+    """Of its guide, the library's own first; empty where that is the only one."""
+    translated: Mapping[str, UnitWords] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +205,8 @@ class Dealer:
     preview: str
     at: Mark
     address_at: Mark
+    hours_in: Mapping[str, str] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +325,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         preview=record.text("preview"),
         at=record.at,
         address_at=record.mark("address"),
+        hours_in={name: words.text("hours") for name, words in record.map("translated").items()},
     )
 
 
@@ -425,6 +464,56 @@ def _read_unit(
         private=frozenset(_texts(record.values.get("private"))),
         files=(*files, *_pictures_of(places.values(), root)),
         at=record.at,
+        languages=record.texts("languages"),
+        translated={
+            language: _read_words(words, f"translated.{language}", places, fitted, kinds, problems)
+            for language, words in record.map("translated").items()
+        },
+    )
+
+
+def _read_words(
+    record: Record,
+    path: str,
+    places: Mapping[str, Spot],
+    fitted: Iterable[Fitting],
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+) -> UnitWords:
+    """Return a unit's own words in another language, noting those that are about nothing.
+
+    A model's words may be about what a unit leaves out.
+    """
+    by_name = {fitting.name: fitting for fitting in fitted}
+    for name, words in record.map("places").items():
+        if name not in places and words.at.path == record.at.path:
+            problems.add(words.at, f"{path}.places.{name}", "no such place", one_of(places, name))
+    node = record.values.get("fitted")
+    said: dict[str, dict[str, str]] = {}
+    for key, table in node if isinstance(node, Table) else ():
+        name = key.value
+        if not isinstance(table, Table):
+            problems.add(table.at, f"{path}.fitted.{name}", "is not a table", "{title: …}")
+            continue
+        fitting = by_name.get(name)
+        if fitting is None:
+            if table.at.path == record.at.path:
+                hint = one_of(by_name, name)
+                problems.add(table.at, f"{path}.fitted.{name}", "nothing of that id", hint)
+            continue
+        kind = kinds.get(fitting.kind)
+        texts = tuple(f for f in kind.attributes if f.type == "text") if kind else ()
+        fields = (Field(name="title", type="text", help="Its title"), *texts)
+        optional = tuple(replace(f, required=False) for f in fields)
+        words = read_record(table, optional, problems, within=f"{path}.fitted.{name}")
+        said[name] = {key: str(value) for key, value in words.values.items()}
+    return UnitWords(
+        title=record.text("title"),
+        places={
+            name: {key: str(value) for key, value in words.values.items()}
+            for name, words in record.map("places").items()
+        },
+        fitted=said,
     )
 
 
