@@ -48,8 +48,8 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
             click.echo(f"lockerleaf: {told}", err=True)
             sys.exit(1)
         if isinstance(error, OSError):
-            shown = error.filename or "a file"
-            click.echo(f"lockerleaf: {shown}: {error.strerror}", err=True)
+            shown = f"{error.filename}: " if error.filename else ""
+            click.echo(f"lockerleaf: {shown}{error.strerror}; nothing published", err=True)
             sys.exit(1)
 
 
