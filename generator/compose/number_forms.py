@@ -17,7 +17,7 @@ from markupsafe import Markup
 from generator.compose.context import Context
 from generator.compose.markdown import paragraph
 from generator.compose.number_parts import NumberPage
-from generator.figures import battery, gas, hot_water, pitch, water
+from generator.figures import battery, gas, hot_water, loading, pitch, water
 from generator.figures.figure import Quantity, symbol
 
 DAY_AH = Quantity("day_ah", "all else that is on, a day", 0, 500)
@@ -29,6 +29,12 @@ _WORDS = {
     "gas": ("gas_day", "gas_one", "gas_all", "gas_none"),
     "hot-water": ("heats", "mixed", "shower", "mix_order", "fill_order", "scald"),
     "battery": ("day_use", "usable", "nights", "endless", "sun", "nights_sun", "heavy"),
+    "masses": (
+        "thing", "thing_kg", "thing_where", "thing_typed", "thing_choose", "thing_add",
+        "thing_remove", "thing_adds", "thing_incomplete", "thing_clear", "thing_sum", "thing_none",
+        "load_within", "load_over", "load_under", "load_lifts", "load_unlimited",
+        "load_usual_within", "load_usual_under", "load_usual_over",
+    ),
     "water": (
         "fill_lasts", "waste", "waste_full", "waste_never", "kept_more", "fill_min", "dose",
         "dose_most",
@@ -164,6 +170,55 @@ def water_form(ctx: Context, given: water.WaterInput) -> Data:
         fresh_l=given.fresh_l,
         waste_l=given.waste_l,
         most_ml=water.MOST_ML,
+    )
+
+
+def loading_form(
+    ctx: Context,
+    given: loading.LoadingInput,
+    places: Sequence[tuple[str, float]],
+    stores: Sequence[tuple[str, float, float | None]],
+) -> Data:
+    """Return the loading planner. What was weighed may be weighed anew, so it can be changed."""
+    caravan = given.sort == "caravan"
+    wanted = loading.CARAVAN if caravan else loading.MOTOR
+    weighed = ("weighed_kg", "weighed_support_kg")
+    fields = [
+        _field(one, value=getattr(given, one.key))
+        for one in wanted
+        if one.key in weighed or getattr(given, one.key) is None
+    ]
+    if caravan:
+        fields.append(_field(loading.TOW_MAX_KG, optional=True))
+    sort = "caravan" if caravan else "motor"
+    called = {
+        "laden": ctx.say("load_laden"),
+        "support": ctx.say(f"load_support_{sort}"),
+        "axle": ctx.say(f"load_axle_{sort}"),
+        "usual": ctx.say("load_usual"),
+    }
+    known = (
+        "mtplm_kg",
+        "miro_kg",
+        "axle_m",
+        "support_m",
+        "axle_max_kg",
+        "support_max_kg",
+        "support_min_kg",
+    )
+    return _form(
+        ctx,
+        "masses",
+        fields,
+        caravan=caravan,
+        usual_pct=loading.NOSE_PCT,
+        called=called,
+        places=[{"title": title, "from_front_m": metres} for title, metres in places],
+        stores=[{"label": label, "item_kg": kg, "from_front_m": m} for label, kg, m in stores],
+        item_kg=_field(loading.ITEM_KG),
+        from_front_m=_field(loading.FROM_FRONT_M),
+        most=loading.MOST_THINGS,
+        **{key: getattr(given, key) for key in known},
     )
 
 

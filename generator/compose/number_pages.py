@@ -75,7 +75,7 @@ def _write(page: NumberPage, ctx: Context) -> None:
     elif page.name == "water" and own.water is not None:
         write_water(page, own.water)
     elif page.name == "masses":
-        write_masses(page, own.masses)
+        write_masses(page, own.masses, own.loading, own.stores)
     elif page.name == "tyres" and own.tyres is not None:
         write_tyres(page, own.tyres)
     elif page.name == "weather":

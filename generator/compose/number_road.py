@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from urllib.parse import urlsplit
@@ -10,9 +11,12 @@ from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import relative
 from generator.compose.markdown import block, link, listing
+from generator.compose.number_loading import write_loading
 from generator.compose.number_parts import NumberPage, grid
 from generator.figures.dates import Dates, DatesInput, OwnDate, dates
 from generator.figures.figure import Row, honest
+from generator.figures.gather import Store
+from generator.figures.loading import LoadingInput
 from generator.figures.masses import MassesInput, masses, payload_kg
 from generator.figures.tyres import TyresInput, tyres
 from generator.figures.weather import WeatherInput, dew_point_c, weather
@@ -24,10 +28,12 @@ NEVER_REVISED = date(2000, 1, 1)
 """Stands for the day of revision of a unit whose day of handover is not known."""
 
 
-def write_masses(page: NumberPage, given: MassesInput) -> None:
-    """Put the sections together: payload, the standard's least, and where things lie."""
+def write_masses(
+    page: NumberPage, given: MassesInput, load: LoadingInput, stores: Sequence[Store]
+) -> None:
+    """Put the sections together: payload, where things lie, and the standard's least."""
     result = masses(given)
-    payload, least, plan = result.figures
+    payload, least = result.figures
     answer, more = "", ""
     if result.payload_kg is not None:
         answer = page.say("answer_payload", kg=f"{honest(result.payload_kg, 0, 'at most'):g}")
@@ -39,13 +45,10 @@ def write_masses(page: NumberPage, given: MassesInput) -> None:
             [[f"{n}", page.token(Row("", kg, "payload_kg", 0, "at most"))] for n, kg in rows],
         )
     page.add(payload, answer, more)
+    write_loading(page, load, stores)
     if result.least_payload_kg is not None:
         answer = page.say("answer_least", kg=f"{result.least_payload_kg:g}")
     page.add(least, answer if result.least_payload_kg is not None else "")
-    answer = ""
-    if result.nose_limit_kg is not None:
-        answer = page.say("answer_nose", kg=f"{result.nose_limit_kg:g}")
-    page.add(plan, answer)
 
 
 def write_tyres(page: NumberPage, given: TyresInput) -> None:

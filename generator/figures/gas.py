@@ -48,7 +48,7 @@ LIQUID_KG_L_AT_15_C = {"propane": 0.5075, "butane": 0.5843, "mixture": 0.5075}
 """Saturated liquid at 15 °C, kg/l; for a mixture the lesser."""
 
 TANK_FILL = 0.8
-"""A fixed tank is filled to 80 % of its water capacity at most."""
+"""What is refilled is filled to 80 % of its water capacity at most."""
 
 ATMOSPHERE_BAR = 1.01325
 
@@ -92,8 +92,8 @@ SHOWN_C = (-20, -10, 0, 10, 20, 30, 40)
 SEASONS = ("summer", "winter")
 
 SIZE_KG = Quantity("size_kg", "gas in a full cylinder", 0.1, 100)
-CAPACITY_L = Quantity("capacity_l", "water capacity of the fixed tank", 5, 300)
-COUNT = Quantity("count", "cylinders", 1, 10, whole=True)
+CAPACITY_L = Quantity("capacity_l", "water capacity of the tank or cylinder to be refilled", 5, 300)
+COUNT = Quantity("count", "of them carried", 1, 10, whole=True)
 OUTLET_MBAR = Quantity("outlet_mbar", "working pressure of the regulator", 20, 200)
 GAS_G_H = Quantity("gas_g_h", "gas consumption at full output", 1, 3_000)
 POWER_KW = Quantity("power_kw", "heat input at full output", 0.01, 40)
@@ -106,7 +106,7 @@ NIST = Source(
     Sure.PUBLISHED,
 )
 COOLPROP = Source("CoolProp 8.0.0: saturation of the pure fluids", Sure.COMPUTED)
-TANK_SOURCE = Source("a fixed tank is filled to 80 % at most", Sure.PRACTICE)
+TANK_SOURCE = Source("what is refilled is filled to 80 % at most", Sure.PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,7 @@ class GasInput(Given):
     appliances: tuple[GasAppliance, ...]
     size_kg: float | None = None
     capacity_l: float | None = None
-    """Of a fixed tank, in place of `size_kg`."""
+    """Of a fixed tank, or of a cylinder that is refilled, in place of `size_kg`."""
     count: float = 1
     outlet_mbar: float | None = None
 
@@ -211,6 +211,14 @@ def burning_hours(mass_kg: float, g_h: float) -> float:
     return checked(MASS_KG, mass_kg) * 1_000 / checked(GAS_G_H, g_h)
 
 
+def gas_kg(capacity_l: float, gas: str) -> float:
+    """Return the gas in a tank, or in a cylinder to be refilled, of so many litres of water.
+
+    It is filled to 80 %, and the gas is taken at 15 °C; of a mixture this is the least.
+    """
+    return capacity_l * TANK_FILL * LIQUID_KG_L_AT_15_C[one_choice("gas", gas, GASES)]
+
+
 def vapour_pressure_bar(fluid: str, liquid_c: float) -> float:
     """Return the absolute saturation pressure of a pure fluid.
 
@@ -254,7 +262,7 @@ def _store(given: GasInput) -> tuple[float | None, tuple[Input, ...], tuple[Ask,
     if given.size_kg is not None:
         return float(given.size_kg), inputs, asked
     if given.capacity_l is not None and given.gas is not None:
-        return given.capacity_l * TANK_FILL * LIQUID_KG_L_AT_15_C[given.gas], inputs, asked
+        return gas_kg(given.capacity_l, given.gas), inputs, asked
     return None, inputs, asked
 
 

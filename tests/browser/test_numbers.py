@@ -24,6 +24,7 @@ from generator.figures.figure import FigureInputError, Quantity, checked, honest
 from generator.figures.gas import gas
 from generator.figures.gather import OwnInputs, own_inputs
 from generator.figures.hot_water import hot_water
+from generator.figures.loading import Thing, loading
 from generator.figures.pitch import MainsLoad, largest_sets, load_amps
 from generator.figures.water import water
 from generator.read.sources import Sources
@@ -237,6 +238,106 @@ def test_water(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
     assert refused
 
 
+def test_loading(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
+    """The same loads, effects and verdicts for every set of things, weighed or not."""
+    data = opened(page, site, unit, "masses")
+    own = unit[1].loading
+    draw = random.Random(15)
+    needed = [field["key"] for field in data["fields"]]
+    amounts = {
+        "weighed_kg": (None, 900, 1400.5, 3100), "weighed_support_kg": (None, 20, 80, 400.25),
+        "tow_max_kg": (None, 75, 120), "axle_m": (None, 3.1, 5), "support_m": (None, 3.6, 4.45),
+        "mtplm_kg": (None, 1500, 3500), "axle_max_kg": (None, 1450, 2000),
+        "support_max_kg": (None, 100, 1700),
+    }  # fmt: skip
+    assert set(needed) <= set(amounts)
+    cases = []
+    for _ in range(200):
+        given = {key: draw.choice(amounts[key]) for key in needed}
+        things = [
+            [draw.choice((0, 1, 7.5, 40, 300)), draw.choice((-1.2, 0, 2.25, 3.2, 5.85, 7))]
+            for _ in range(draw.randrange(5))
+        ]
+        cases.append([given, things])
+    seen = set()
+    for (given, things), found in zip(cases, ask(page, "loading", cases), strict=True):
+        told = loading(replace(own, **given, things=tuple(Thing("x", kg, m) for kg, m in things)))
+        for key in ("things_kg", "total_kg", "support_kg", "axle_kg"):
+            assert same(found[key], getattr(told, key)), (key, given, things)
+        assert len(found["effects"]) == len(told.effects)
+        for ours, theirs in zip(found["effects"], told.effects, strict=True):
+            assert same(ours[0], theirs.support_kg)
+            assert same(ours[1], theirs.axle_kg)
+        assert [(one[0], one[4]) for one in found["checks"]] == [
+            (check.key, check.verdict) for check in told.checks
+        ], (given, things)
+        for ours, check in zip(found["checks"], told.checks, strict=True):
+            assert all(map(same, ours[1:4], (check.value, check.low, check.high)))
+            seen.add(check.verdict)
+    assert seen >= {"within", "over", "lifts"}
+
+
+def test_a_load_is_planned(site: Site, windows: Windows, demo: Sources) -> None:
+    """Things are added, moved and taken away; each says what it does, and every limit is held."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = windows.open().page
+    page.goto(f"{site.origin}/{code}/numbers/masses.html")
+    told = page.locator(".told")
+    assert "Nose load: 78 kg. Within the limit of 100 kg, 22 kg are left." in told.inner_text()
+    page.get_by_role("button", name="Add a thing").click()
+    assert page.locator(":focus").get_attribute("id") == page.get_by_label(
+        "Thing", exact=True
+    ).get_attribute("id")
+    assert not told.is_visible()
+    page.get_by_label("Thing", exact=True).fill("Awning")
+    page.get_by_label("Kilograms").fill("40")
+    page.get_by_label("Where it lies").select_option("Front gas locker")
+    # 40 kg at the front wall, 3.2 m ahead of the axle and 4.45 m from it to the coupling.
+    assert page.locator(".adds").inner_text() == "Nose load: +28.8 kg. Axle: +11.2 kg."
+    assert "Nose load: 107 kg. Too much by 7 kg, the limit is 100 kg." in told.inner_text()
+    page.get_by_label("Where it lies").select_option("Type a distance")
+    assert not told.is_visible()
+    page.get_by_label("From the front of the body back to a thing").fill("3,2")
+    assert page.locator(".adds").inner_text() == "Nose load: 0 kg. Axle: +40 kg."
+    page.get_by_role("button", name="+ Gas cylinder").click()
+    assert page.get_by_label("Kilograms").nth(1).input_value() == "12"
+    assert "Things together: 52 kg." in told.inner_text()
+    assert "Laden mass: 1,444 kg. Within the limit of 1,550 kg, 106 kg" in told.inner_text()
+    page.get_by_label("Lower of the nose-load limits of car and tow bar").fill("75")
+    assert "Nose load: 87 kg. Too much by 12 kg, the limit is 75 kg." in told.inner_text()
+    page.get_by_label("Kilograms").nth(1).fill("1e308")
+    wrong = page.locator(".wrong:visible")
+    assert wrong.inner_text() == "Kilograms: please give kilograms from 0 to 2000."
+    assert not told.is_visible()
+    # What was planned is there again after the page was left.
+    page.reload()
+    assert page.get_by_label("Thing", exact=True).nth(0).input_value() == "Awning"
+    page.get_by_role("button", name="Remove").nth(1).click()
+    assert "Things together: 40 kg." in told.inner_text()
+    page.get_by_role("button", name="Clear all").click()
+    assert page.get_by_text("Add a thing to see what it does.").is_visible()
+    assert "Things together" not in told.inner_text()
+
+
+def test_without_any_number_a_plan_asks(site: Site, windows: Windows, demo: Sources) -> None:
+    """A campervan that was never weighed: what is wanted is asked for, and nothing is guessed."""
+    code = demo.register.code_for("cv-3004", "unit", "")
+    page = windows.open().page
+    page.goto(f"{site.origin}/{code}/numbers/masses.html")
+    told = page.locator(".told")
+    assert "Still wanted: whole mass when it was weighed, before these things and" in (
+        told.inner_text()
+    )
+    assert "Front axle" not in told.inner_text()
+    page.get_by_role("button", name="Add a thing").click()
+    page.get_by_label("Kilograms").fill("30")
+    page.get_by_label("Where it lies").select_option("Rear cupboard")
+    # The plate's mass in running order tells the laden mass; the axles need distances.
+    assert "Laden mass: 2,410 kg. Within the limit of 3,000 kg" in told.inner_text()
+    page.get_by_label("From the rear axle forward to the front axle").fill("3.2")
+    assert page.locator(".adds").inner_text() == "Front axle: \u22127.5 kg. Rear axle: +37.5 kg."
+
+
 def test_fields_take_what_the_figures_take(site: Site, page: Page) -> None:
     """What a field refuses, a figure would refuse; words, endless and not-a-number included."""
     quantity = Quantity("x_a", "x", 1, 125)
@@ -327,7 +428,7 @@ def test_without_javascript_there_is_no_form_and_all_tables(
     """Scripts off: no field, no button, and the answers are there."""
     code = demo.register.code_for("lt-2107", "unit", "")
     page = windows.open(java_script_enabled=False).page
-    for name in ("pitch", "gas", "hot-water", "battery", "water"):
+    for name in ("pitch", "gas", "hot-water", "battery", "water", "masses"):
         page.goto(f"{site.origin}/{code}/numbers/{name}.html")
         assert page.locator("input, select, button, form").count() == 0
         assert page.locator(".answer").count() >= 2

@@ -25,6 +25,7 @@ from generator.figures.gas import (
     burning_hours,
     consumption_g_h,
     gas,
+    gas_kg,
     gauge_bar,
     heat_input_kw,
     lowest_feed_c,
@@ -134,6 +135,22 @@ def test_liquid_density(name: str, fluid: str) -> None:
     # Checked against: CoolProp 8.0.0, saturated liquid at 15 °C.
     theirs = PropsSI("D", "T", 288.15, "Q", 0, fluid) / 1_000
     assert LIQUID_KG_L_AT_15_C[name] == pytest.approx(theirs, rel=0.001)
+
+
+@pytest.mark.parametrize("litres", [5, 11, 14, 40, 60])
+def test_the_gas_in_what_is_refilled(litres: float) -> None:
+    # Checked against: CoolProp 8.0.0, saturated liquid at 15 °C, times 80 % of the water capacity:
+    # between all propane and all n-butane.
+    least, most = (
+        0.8 * litres / 1_000 * PropsSI("D", "T", 288.15, "Q", 0, fluid)
+        for fluid in ("Propane", "n-Butane")
+    )
+    assert gas_kg(litres, "propane") == pytest.approx(least, rel=0.001)
+    assert gas_kg(litres, "butane") == pytest.approx(most, rel=0.001)
+    assert gas_kg(litres, "mixture") == gas_kg(litres, "propane")
+    tank = gas(GasInput(gas="mixture", capacity_l=litres, count=2, appliances=(FRIDGE,)))
+    assert tank.mass_kg == pytest.approx(least, rel=0.001)
+    assert tank.days["summer"] == pytest.approx(2 * least * 1_000 / 264, rel=0.001)
 
 
 @pytest.mark.parametrize("fluid", FLUIDS)
