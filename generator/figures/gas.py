@@ -90,6 +90,7 @@ WATER_KG_KG = 4 * 18.0153 / 44.0956
 
 SHOWN_C = (-20, -10, 0, 10, 20, 30, 40)
 SEASONS = ("summer", "winter")
+HOURS_A_DAY = 24
 
 SIZE_KG = Quantity("size_kg", "gas in a full cylinder", 0.1, 100)
 CAPACITY_L = Quantity("capacity_l", "water capacity of the tank or cylinder to be refilled", 5, 300)
@@ -135,6 +136,8 @@ class GasInput(Given):
 
     gas: str | None
     appliances: tuple[GasAppliance, ...]
+    label: str = ""
+    """What the unit calls its store of gas."""
     size_kg: float | None = None
     capacity_l: float | None = None
     """Of a fixed tank, or of a cylinder that is refilled, in place of `size_kg`."""
@@ -154,8 +157,10 @@ class Gas:
     """By appliance: how long one cylinder feeds it alone at full output."""
     g_day: Mapping[str, float]
     """By season, where every appliance's hours are known."""
+    one_days: Mapping[str, float]
+    """By season, for one full cylinder or tank; infinite if nothing burns."""
     days: Mapping[str, float]
-    """By season, for all cylinders; infinite if nothing burns."""
+    """By season, for all that are carried."""
     lowest_feed_c: Mapping[str, float]
     """By pure fluid that bounds this gas."""
     figures: tuple[Figure, ...]
@@ -169,14 +174,10 @@ def gas(given: GasInput) -> Gas:
     rates, burn_inputs, burn_asked = _rates(given)
     g_day, day_inputs, day_asked = _days_use(given, rates)
     hours = {n: burning_hours(mass, rate) for n, rate in rates.items()} if mass else {}
-    days = (
-        {
-            season: mass * given.count * 1_000 / use if use else math.inf
-            for season, use in g_day.items()
-        }
-        if mass
-        else {}
-    )
+    one_days = {
+        season: mass * 1_000 / use if use else math.inf for season, use in g_day.items() if mass
+    }
+    days = {season: one * given.count for season, one in one_days.items()}
     labels = {a.name: a.label for a in given.appliances}
     lowest, cold = _cold(given)
     figures = (
@@ -185,11 +186,12 @@ def gas(given: GasInput) -> Gas:
             store_inputs + burn_inputs + day_inputs,
             store_asked + burn_asked + day_asked,
             g_day,
-            days,
+            one_days,
+            given.count,
         ),
         cold,
     )
-    return Gas(mass, rates, hours, g_day, days, lowest, figures)
+    return Gas(mass, rates, hours, g_day, one_days, days, lowest, figures)
 
 
 def consumption_g_h(power_kw: float, gas: str, basis: Basis) -> float:
@@ -348,17 +350,19 @@ def _lasting(
     inputs: tuple[Input, ...],
     asked: tuple[Ask, ...],
     g_day: Mapping[str, float],
-    days: Mapping[str, float],
+    one_days: Mapping[str, float],
+    count: float,
 ) -> Figure:
     rows = [Row(f"A {season} day burns", use, "use_g_day", 0) for season, use in g_day.items()]
-    for season, time in days.items():
-        label = f"All the gas carried lasts, {season}"
-        endless = math.isinf(time)
-        rows.append(
-            Row(label, "as long as you like: nothing burns")
-            if endless
-            else Row(label, time, "time_days", 1, "about")
-        )
+    for season, time in one_days.items():
+        one, every = f"One full lasts, {season}", f"All the gas carried lasts, {season}"
+        if math.isinf(time):
+            rows.append(Row(one, "as long as you like: nothing burns"))
+            continue
+        rows.append(Row(one, time, "time_days", 1, "about"))
+        rows.append(Row(one, time * HOURS_A_DAY, "time_h", 0, "about"))
+        if count > 1:
+            rows.append(Row(every, time * count, "time_days", 1, "about"))
     tank = any(i.key == "capacity_l" for i in inputs)
     return Figure(
         name="gas-days",

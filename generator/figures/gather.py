@@ -163,6 +163,7 @@ def _gas(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[GasInput]:
             yield GasInput(
                 gas=_text(fitting, "gas"),
                 appliances=appliances,
+                label=fitting.title,
                 size_kg=_number(fitting, "size_kg"),
                 count=_number(fitting, "count") or 1,
                 outlet_mbar=outlet,
@@ -172,6 +173,7 @@ def _gas(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[GasInput]:
             yield GasInput(
                 gas="mixture",
                 appliances=appliances,
+                label=fitting.title,
                 capacity_l=_number(fitting, "capacity_l"),
                 count=_number(fitting, "count") or 1,
                 outlet_mbar=outlet,

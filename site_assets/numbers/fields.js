@@ -37,14 +37,15 @@
 
   let made = 0;
 
-  // A labelled field. `read` returns what stands in it, and tells beside it what is wrong.
+  // A labelled field. Where it may be below zero it asks for the whole keyboard: some number pads of
+  // phones have no minus. `read` returns what stands in it, and tells beside it what is wrong.
   const makeField = (field, say, note) => {
     made += 1;
     const id = `number-${made}`;
     const input = field.choices.length
       ? make("select", { id }, ...(field.optional ? [make("option", { value: "" }, "")] : []),
           ...field.choices.map((value) => make("option", { value }, `${value}`)))
-      : make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off" });
+      : make("input", { id, type: "text", inputmode: field.low < 0 ? "text" : "decimal", autocomplete: "off" });
     if (field.value !== null) input.value = field.value;
     const error = make("p", { class: "wrong", id: `${id}-wrong` });
     error.hidden = true;

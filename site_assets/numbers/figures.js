@@ -49,6 +49,11 @@
     return found;
   };
 
+  const leadDrop = (data, given, limit) => {
+    const [, mv] = data.flex_mv_a_m.find(([mm2]) => mm2 === given.lead_mm2) || [];
+    return mv && given.lead_m ? (mv * limit * given.lead_m) / 1000 : null;
+  };
+
   // `on` holds the watts of what runs, by name.
   const pitch = (data, given, on) => {
     const volts = voltsOf(data, given);
@@ -68,6 +73,7 @@
       watts,
       fits: amps <= limit + AMP,
       spare_w: (limit - amps) * data.nominal_v,
+      drop_v: leadDrop(data, given, limit),
       add: data.loads.flatMap((load) => {
         if (on[load.name]) return [];
         const stages = load.stages.filter((power) => amps + ampsOf(data, load, power, volts) <= limit + AMP);
@@ -76,13 +82,16 @@
     };
   };
 
+  // `hours` of one day, by appliance. For each store: days of one full, and of all that are carried.
   const gas = (data, hours) => {
     let day = 0;
     for (const name of Object.keys(data.g_h)) day += data.g_h[name] * (hours[name] || 0);
     return {
       g_day: day,
-      one_days: day ? (data.mass_kg * 1000) / day : Infinity,
-      days: day ? (data.mass_kg * data.count * 1000) / day : Infinity,
+      stores: data.stores.map(({ mass_kg, count }) => {
+        const one = day ? (mass_kg * 1000) / day : Infinity;
+        return { one_days: one, one_hours: one * 24, days: one * count };
+      }),
     };
   };
 
@@ -119,10 +128,20 @@
     for (const name of Object.keys(data.amps)) use += data.amps[name] * (hours[name] || 0);
     const usable = (data.capacity_ah * given.usable_pct) / 100;
     const nights = (sun) => (use > sun ? usable / (use - sun) : Infinity);
-    const result = { use_ah_day: use, usable_ah: usable, nights: nights(0), solar_ah_day: null, nights_sun: null, heavy_h: null };
-    if (data.power_wp && given.sun_psh !== null && given.solar_pct !== null && given.charge_v !== null) {
-      result.solar_ah_day = (((data.power_wp * given.sun_psh) * given.solar_pct) / 100) / given.charge_v;
-      result.nights_sun = nights(result.solar_ah_day);
+    const there = (...keys) => keys.every((key) => given[key] !== null && given[key] !== undefined);
+    const result = { use_ah_day: use, usable_ah: usable, nights: nights(0), months: [], heavy_h: null, charge_h: null, feed_ah: null, drop_v: null };
+    if (data.power_wp && there("solar_pct", "charge_v"))
+      data.months.forEach((month, index) => {
+        const sun = given[`sun_psh_${index + 1}`];
+        if (sun === null || sun === undefined) return;
+        const brings = (((data.power_wp * sun) * given.solar_pct) / 100) / given.charge_v;
+        result.months.push([index, brings, nights(brings)]);
+      });
+    if (there("output_a")) result.charge_h = usable / given.output_a;
+    if (there("feed_a", "drive_h")) result.feed_ah = given.feed_a * given.drive_h;
+    if (there("run_a", "run_m", "run_mm2")) {
+      const [, ohm] = data.ohm_km.find(([mm2]) => mm2 === given.run_mm2);
+      result.drop_v = ((2 * ohm) / 1000) * given.run_a * given.run_m;
     }
     const exponent = data.acid ? given.peukert_k : 1;
     if (given.heavy_a !== null && exponent !== null && exponent !== undefined) {
@@ -143,6 +162,54 @@
     if (both("system_l", "pump_l_min")) result.fill_min = given.system_l / given.pump_l_min;
     if (both("treated_l", "strength_pct", "dose_mg_l"))
       result.dose_ml = (given.treated_l * given.dose_mg_l) / (10 * given.strength_pct);
+    return result;
+  };
+
+  const dewPoint = (data, cabin, humidity) => {
+    const lift = Math.log(humidity / 100) + (data.slope * cabin) / (data.offset + cabin);
+    return Math.min((data.offset * lift) / (data.slope - lift), cabin);
+  };
+  const weather = (data, given) => {
+    const there = (key) => given[key] !== null && given[key] !== undefined;
+    const result = { dew_c: null, condenses: null, may_condense: null, frost_nights: null };
+    if (there("cabin_c") && there("humidity_pct")) {
+      result.dew_c = dewPoint(data, given.cabin_c, given.humidity_pct);
+      if (there("surface_c")) result.condenses = given.surface_c <= result.dew_c;
+      if (there("outside_c")) result.may_condense = given.outside_c <= result.dew_c;
+    }
+    const nights = [...Array(data.nights).keys()].map((night) => night + 1).filter((night) => there(`night_${night}`));
+    if (there("drain_c") && nights.length) result.frost_nights = nights.filter((night) => given[`night_${night}`] <= given.drain_c);
+    return result;
+  };
+
+  // Days as [year, month, day]. The Monday of a week of the ISO calendar: the 4th of January lies in
+  // the first week. None where the year has no such week.
+  const mondayOf = (week, year) => {
+    const fourth = new Date(Date.UTC(year, 0, 4));
+    const monday = new Date(fourth.getTime() + ((week - 1) * 7 - ((fourth.getUTCDay() + 6) % 7)) * 86400000);
+    const thursday = new Date(monday.getTime() + 3 * 86400000);
+    return thursday.getUTCFullYear() === year ? [monday.getUTCFullYear(), monday.getUTCMonth() + 1, monday.getUTCDate()] : null;
+  };
+  const yearsAfter = ([year, month, day], years) =>
+    month === 2 && day === 29 && new Date(Date.UTC(year + years, 1, 29)).getUTCMonth() !== 1
+      ? [year + years, 2, 28]
+      : [year + years, month, day];
+  const tyres = (data, given) => {
+    const there = (...keys) => keys.every((key) => given[key] !== null && given[key] !== undefined);
+    const result = { gauge_bar: null, axle_kg: null, enough: null, made: null, ideally: null, latest: null, no_week: false };
+    if (there("gauge_psi")) result.gauge_bar = (given.gauge_psi * data.kpa_per_psi) / 100;
+    if (there("load_index")) {
+      result.axle_kg = data.load_kg.find(([index]) => index === given.load_index)[1] * given.tyres;
+      if (there("axle_max_kg")) result.enough = result.axle_kg >= given.axle_max_kg;
+    }
+    if (there("week", "year")) {
+      result.made = mondayOf(given.week, 2000 + given.year);
+      result.no_week = !result.made;
+      if (result.made) {
+        result.ideally = yearsAfter(result.made, data.ideal_years);
+        result.latest = yearsAfter(result.made, data.most_years);
+      }
+    }
     return result;
   };
 
@@ -191,5 +258,5 @@
     return { things_kg: sum, total_kg: total, support_kg: front, axle_kg: axle, effects, checks };
   };
 
-  Object.assign(window.lockerleafNumbers, { largestSets, pitch, gas, hotWater, battery, water, loading });
+  Object.assign(window.lockerleafNumbers, { largestSets, pitch, gas, hotWater, battery, water, weather, tyres, loading });
 })();

@@ -136,7 +136,8 @@
         } else if (!kg.wrong && !typed.wrong) row.adds.textContent = say("thing_incomplete");
       }
       // With a row that is not complete every sum would be too small: none is told.
-      if (wrong || open) return null;
+      if (wrong) return null;
+      if (open) return [say("thing_open")];
       const now = loading(data, given, things);
       const lines = things.length ? [say("thing_sum", { kg: shown(now.things_kg, 1) })] : [];
       for (const [load, value, low, high, found] of now.checks) {

@@ -2,8 +2,13 @@
 // page's language, with gaps to fill.
 (() => {
   "use strict";
-  const { shown, make, makeField, largestSets, pitch, gas, hotWater, battery, water, planner } = window.lockerleafNumbers;
+  const { shown, make, makeField, largestSets, pitch, gas, hotWater, battery, water, weather, tyres, planner } = window.lockerleafNumbers;
   const lower = (text) => text.charAt(0).toLowerCase() + text.slice(1);
+
+  const day = ([year, month, date]) =>
+    new Date(Date.UTC(year, month - 1, date)).toLocaleDateString(document.body.dataset.dates, {
+      day: "numeric", month: "long", year: "numeric", timeZone: "UTC",
+    });
 
   // What is said for each page: the first line large, then others. `say` fills a phrase.
   const results = {
@@ -28,16 +33,26 @@
         lines.push(say("sets"));
         for (const set of sets) lines.push(set.map(([name, power]) => `${label(name)} ${shown(power, 0)} W`).join(", "));
       }
+      if (now.drop_v !== null) lines.push(say("lead", { amps: shown(now.limit_a, 1), volts: shown(now.drop_v, 2) }));
       return lines;
     },
     gas: (data, given, on, say) => {
-      const now = gas(data, given);
-      if (!now.g_day) return [say("gas_none")];
-      return [
-        say("gas_one", { days: shown(now.one_days, 1) }),
-        ...(data.count > 1 ? [say("gas_all", { days: shown(now.days, 1) })] : []),
-        say("gas_day", { grams: shown(now.g_day, 0) }),
-      ];
+      const lines = [];
+      for (const [season, name] of data.seasons) {
+        const hours = Object.fromEntries(Object.keys(data.g_h).map((one) => [one, given[`${one}.${season}`]]));
+        const now = gas(data, hours);
+        if (!now.g_day) continue;
+        lines.push(say("gas_season", { season: name, grams: shown(now.g_day, 0) }));
+        now.stores.forEach((store, index) => {
+          const { label, count } = data.stores[index];
+          const gaps = { store: label, days: shown(store.one_days, 1), hours: shown(store.one_hours, 0) };
+          lines.push(say("gas_one", gaps) + (count > 1 ? ` ${say("gas_all", { days: shown(store.days, 1) })}` : ""));
+        });
+        if (season === "winter")
+          for (const { label, fluid, lowest_c } of data.cold)
+            lines.push(say("gas_cold", { store: label, fluid, temperature: shown(lowest_c, 0) }));
+      }
+      return lines.length ? lines : [say("gas_none")];
     },
     "hot-water": (data, given, on, say) => {
       if (given.fill_c >= given.hot_c) return [say("fill_order")];
@@ -58,10 +73,14 @@
       const lines = [];
       if (now.use_ah_day) lines.push(nights(now.nights, "nights"), say("day_use", { ah: shown(now.use_ah_day, 1) }));
       lines.push(say("usable", { ah: shown(now.usable_ah, 0, "at most") }));
-      if (now.solar_ah_day !== null) {
-        lines.push(say("sun", { ah: shown(now.solar_ah_day, 1) }));
-        if (now.use_ah_day) lines.push(nights(now.nights_sun, "nights_sun"));
+      for (const [month, ah, sunny] of now.months) {
+        const brings = say("sun_month", { month: data.months[month], ah: shown(ah, 1) });
+        lines.push(now.use_ah_day ? `${brings} ${nights(sunny, "nights_sun")}` : brings);
       }
+      if (now.charge_h !== null) lines.push(say("charge", { hours: shown(now.charge_h, 1, "at least") }));
+      if (now.feed_ah !== null) lines.push(say("feed", { ah: shown(now.feed_ah, 0, "at most") }));
+      if (now.drop_v !== null)
+        lines.push(say("run", { volts: shown(now.drop_v, 2, "at least"), percent: shown((100 * now.drop_v) / data.nominal_v, 1, "at least") }));
       if (now.heavy_h !== null) lines.push(say("heavy", { hours: shown(now.heavy_h, 1, "at most") }));
       return lines;
     },
@@ -77,6 +96,35 @@
       if (now.waste_days !== null)
         lines.push(now.waste_days === Infinity ? say("waste_never") : say("waste_full", { days: shown(now.waste_days, 1) }));
       if (now.fill_min !== null) lines.push(say("fill_min", { minutes: shown(now.fill_min, 1, "at least") }));
+      return lines;
+    },
+    tyres: (data, given, on, say) => {
+      const now = tyres(data, given);
+      const lines = [];
+      if (now.gauge_bar !== null) {
+        lines.push(say("gauge", { psi: shown(given.gauge_psi, 1), bar: shown(now.gauge_bar, 1) }));
+        const off = Math.round(now.gauge_bar * 10) - Math.round(data.pressure_bar * 10);
+        const found = off ? (off < 0 ? "gauge_low" : "gauge_high") : "gauge_right";
+        if (data.pressure_bar) lines.push(say(found, { bar: shown(data.pressure_bar, 1), off: shown(Math.abs(off) / 10, 1) }));
+      }
+      if (now.axle_kg !== null) {
+        lines.push(say("carry", { kg: shown(now.axle_kg, 0, "at most") }));
+        if (now.enough !== null) lines.push(say(now.enough ? "carry_enough" : "carry_weak"));
+      }
+      if (now.no_week) lines.push(say("no_week"));
+      if (now.made) lines.push(say("made", { day: day(now.made) }), say("replace", { ideally: day(now.ideally), latest: day(now.latest) }));
+      return lines;
+    },
+    weather: (data, given, on, say) => {
+      const now = weather(data, given);
+      const lines = [];
+      if (now.frost_nights)
+        lines.push(now.frost_nights.length ? say("drain", { nights: now.frost_nights.join(", "), first: `${now.frost_nights[0]}` }) : say("drain_not"));
+      if (now.dew_c !== null) {
+        lines.push(say("dew", { temperature: shown(now.dew_c, 1) }));
+        if (now.condenses !== null) lines.push(say(now.condenses ? "condenses" : "stays_dry"));
+        if (now.may_condense !== null) lines.push(say(now.may_condense ? "may" : "may_not"));
+      }
       return lines;
     },
   };
@@ -97,7 +145,7 @@
       else {
         if (!group || group.firstChild.textContent !== field.group) {
           group = make("fieldset", { class: "together" }, make("legend", null, field.group));
-          form.append(group);
+          form.append(field.fold ? make("details", null, make("summary", null, field.group), group) : group);
         }
         group.append(made.element);
       }

@@ -183,6 +183,14 @@ def test_days_for_a_day_of_use() -> None:
     result = gas(GasInput(gas="propane", size_kg=6, count=2, appliances=(HEATER, FRIDGE)))
     assert result.g_day == {"summer": 100 + 264, "winter": 1200 + 264}
     assert result.days["winter"] == pytest.approx(12_000 / 1_464)
+    assert result.one_days["winter"] == pytest.approx(6_000 / 1_464)
+    said = [(row.label, str(row)) for row in result.figures[1].rows if "winter" in row.label]
+    assert said == [
+        ("A winter day burns", "1,464 g/day"),
+        ("One full lasts, winter", "about 4.1 days"),
+        ("One full lasts, winter", "about 98 h"),
+        ("All the gas carried lasts, winter", "about 8.2 days"),
+    ]
     assert result.hours["heater"] == pytest.approx(30)
     figure = result.figures[1]
     assert "about 8.2 days" in [str(row) for row in figure.rows]
