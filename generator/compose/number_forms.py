@@ -294,7 +294,7 @@ def loading_form(
     """Return the loading planner. What was weighed may be weighed anew, so it can be changed."""
     caravan = given.sort == "caravan"
     wanted = loading.CARAVAN if caravan else loading.MOTOR
-    weighed = ("weighed_kg", "weighed_support_kg")
+    weighed = ("weighed_kg", "weighed_front_kg")
     fields = [
         _field(one, value=getattr(given, one.key))
         for one in wanted
@@ -316,7 +316,7 @@ def loading_form(
         "support_m",
         "axle_max_kg",
         "support_max_kg",
-        "support_min_kg",
+        "noseload_min_kg",
     )
     return _form(
         ctx,

@@ -276,9 +276,9 @@ def _loading(unit: Unit) -> LoadingInput:
         axle_m=axle,
         support_m=support,
         weighed_kg=_of_vehicle(unit, "weighed_kg"),
-        weighed_support_kg=_of_vehicle(unit, "weighed_front_kg"),
+        weighed_front_kg=_of_vehicle(unit, "weighed_front_kg"),
         axle_max_kg=axle_max,
-        support_min_kg=_number(coupling, "noseload_min_kg") if caravan else None,
+        noseload_min_kg=_number(coupling, "noseload_min_kg") if caravan else None,
         support_max_kg=_number(coupling, "noseload_max_kg")
         if caravan
         else _of_vehicle(unit, "front_axle_max_kg"),

@@ -45,19 +45,19 @@ AXLE_MAX_KG = Quantity("axle_max_kg", "greatest axle load on the plate", 100, 7_
 
 CARAVAN = (
     WEIGHED_KG,
-    Quantity("weighed_support_kg", "nose load at that weighing", 0, 5_000),
+    Quantity("weighed_front_kg", "nose load at that weighing", 0, 5_000),
     AXLE_M,
     Quantity("support_m", "from the axle forward to the coupling", 1, 10),
     MTPLM_KG,
     AXLE_MAX_KG,
 )
 """What a caravan's plan needs, beside its limits of nose load."""
-SUPPORT_MIN_KG = Quantity("support_min_kg", "least nose load that the maker allows", 0, 500)
+NOSELOAD_MIN_KG = Quantity("noseload_min_kg", "least nose load that the maker allows", 0, 500)
 SUPPORT_MAX_KG = Quantity("support_max_kg", "greatest nose load marked on the coupling", 1, 500)
 
 MOTOR = (
     WEIGHED_KG,
-    Quantity("weighed_support_kg", "load of the front axle at that weighing", 1, 5_000),
+    Quantity("weighed_front_kg", "load of the front axle at that weighing", 1, 5_000),
     Quantity("axle_m", "from the front of the body back to the rear axle", 0.5, 12),
     Quantity("support_m", "from the rear axle forward to the front axle", 1, 8),
     MTPLM_KG,
@@ -93,9 +93,9 @@ class LoadingInput(Given):
     """Of a motor vehicle, its rear axle."""
     support_m: float | None = None
     weighed_kg: float | None = None
-    weighed_support_kg: float | None = None
+    weighed_front_kg: float | None = None
     axle_max_kg: float | None = None
-    support_min_kg: float | None = None
+    noseload_min_kg: float | None = None
     support_max_kg: float | None = None
     """Of the coupling, or of a motor vehicle's front axle."""
     tow_max_kg: float | None = None
@@ -162,10 +162,10 @@ def loading(given: LoadingInput) -> Loading:
     support = axle = None
     if (
         given.weighed_kg is not None
-        and given.weighed_support_kg is not None
+        and given.weighed_front_kg is not None
         and len(effects) == len(given.things)
     ):
-        support = given.weighed_support_kg + sum(one.support_kg for one in effects)
+        support = given.weighed_front_kg + sum(one.support_kg for one in effects)
         axle = given.weighed_kg + things_kg - support
     checks = tuple(_checks(given, total, support, axle))
     figure = _figure(given, inputs, asked, total, support, axle)
@@ -202,19 +202,21 @@ def _look(given: LoadingInput) -> tuple[tuple[Input, ...], tuple[Ask, ...]]:
     caravan = given.sort == "caravan"
     inputs, asked = look(given, CARAVAN if caravan else MOTOR)
     if caravan:
-        limits, missing = look(given, (SUPPORT_MIN_KG, SUPPORT_MAX_KG, TOW_MAX_KG))
+        limits, missing = look(given, (NOSELOAD_MIN_KG, SUPPORT_MAX_KG, TOW_MAX_KG))
         inputs += limits
         # A least is stated by few makers; the lowest of the greatest decides.
-        asked += tuple(ask for ask in missing if ask.key != SUPPORT_MIN_KG.key)
+        asked += tuple(ask for ask in missing if ask.key != NOSELOAD_MIN_KG.key)
     if given.weighed_kg is None:
         inputs += look(given, (MIRO_KG,))[0]
-    low, high = given.support_min_kg, given.support_max_kg
+    low, high = given.noseload_min_kg, given.support_max_kg
     if low is not None and high is not None and low >= high:
-        raise FigureInputError("support_min_kg", f"is {low:g}", f"less than the greatest, {high:g}")
-    whole, front = given.weighed_kg, given.weighed_support_kg
+        raise FigureInputError(
+            "noseload_min_kg", f"is {low:g}", f"less than the greatest, {high:g}"
+        )
+    whole, front = given.weighed_kg, given.weighed_front_kg
     if whole is not None and front is not None and front >= whole:
         raise FigureInputError(
-            "weighed_support_kg", f"is {front:g}", f"less than {whole:g}, the whole"
+            "weighed_front_kg", f"is {front:g}", f"less than {whole:g}, the whole"
         )
     if len(given.things) > MOST_THINGS:
         raise FigureInputError("things", f"are {len(given.things)}", f"at most {MOST_THINGS}")
@@ -236,7 +238,7 @@ def _checks(
         yield Check("laden", total, None, given.mtplm_kg)
     if support is not None:
         high = nose_limit_kg(given) if caravan else given.support_max_kg
-        low = given.support_min_kg if caravan else None
+        low = given.noseload_min_kg if caravan else None
         yield Check("support", support, low, high)
     if axle is not None and given.axle_max_kg is not None:
         yield Check("axle", axle, None, given.axle_max_kg)

@@ -238,15 +238,15 @@
     const total = base === null || base === undefined ? null : base + sum;
     let front = null;
     let axle = null;
-    if (has("weighed_kg", "weighed_support_kg") && effects.length === things.length) {
-      front = it.weighed_support_kg + effects.reduce((all, [one]) => all + one, 0);
+    if (has("weighed_kg", "weighed_front_kg") && effects.length === things.length) {
+      front = it.weighed_front_kg + effects.reduce((all, [one]) => all + one, 0);
       axle = it.weighed_kg + sum - front;
     }
     const checks = [];
     const hold = (key, value, low, high) => checks.push([key, value, low, high, verdict(key, value, low, high)]);
     if (total !== null && has("mtplm_kg")) hold("laden", total, null, it.mtplm_kg);
     if (front !== null) {
-      const low = has("support_min_kg") ? it.support_min_kg : null;
+      const low = has("noseload_min_kg") ? it.noseload_min_kg : null;
       if (it.caravan) hold("support", front, low, lowest(it.support_max_kg, it.tow_max_kg));
       else hold("support", front, null, lowest(it.support_max_kg));
     }

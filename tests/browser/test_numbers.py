@@ -333,7 +333,7 @@ def test_loading(site: Site, page: Page, unit: tuple[str, OwnInputs]) -> None:
     draw = random.Random(15)
     needed = [field["key"] for field in data["fields"]]
     amounts = {
-        "weighed_kg": (None, 900, 1400.5, 3100), "weighed_support_kg": (None, 20, 80, 400.25),
+        "weighed_kg": (None, 900, 1400.5, 3100), "weighed_front_kg": (None, 20, 80, 400.25),
         "tow_max_kg": (None, 75, 120), "axle_m": (None, 3.1, 5), "support_m": (None, 3.6, 4.45),
         "mtplm_kg": (None, 1500, 3500), "axle_max_kg": (None, 1450, 2000),
         "support_max_kg": (None, 100, 1700),
@@ -512,6 +512,68 @@ def test_the_form_answers_and_tells_what_is_wrong(
     assert "This fits: 1,850 W of 2,300 W." in told.inner_text()
     page.keyboard.press("Enter")
     assert page.url.endswith("/numbers/pitch.html")
+
+
+BAD = (
+    "0",
+    "-1",
+    "-0,5",
+    "six",
+    "1e308",
+    "9" * 40,
+    "NaN",
+    "Infinity",
+    "<b>1</b>",
+    "1.2.3",
+    "1,000,5",
+)
+FORMS = ("pitch", "gas", "hot-water", "battery", "water", "masses", "tyres", "weather")
+
+
+@pytest.mark.parametrize("name", FORMS)
+def test_every_form_tells_what_cannot_be_right(
+    site: Site, windows: Windows, demo: Sources, name: str
+) -> None:
+    """Each field of each form, with each bad input: within its limits, or told in words."""
+    code = demo.register.code_for("mh-4001", "unit", "")
+    page = windows.open().page
+    page.goto(f"{site.origin}/{code}/numbers/{name}.html")
+    if name == "masses":
+        page.get_by_role("button", name="Add a thing").click()
+        page.get_by_label("Where it lies").select_option("Type a distance")
+    for details in page.locator(".work-out details").all():
+        details.locator("summary").click()
+    told, wrong = page.locator(".told"), page.locator(".field .wrong:visible")
+    data = page.evaluate(DATA)
+    fields = {field["label"]: field for field in data["fields"]}
+    if name == "masses":
+        fields[data["words"]["thing_kg"]] = data["item_kg"]
+        fields[data["from_front_m"]["label"]] = data["from_front_m"]
+    inputs = page.locator(".work-out input[inputmode]").all()
+    assert inputs
+    refused = 0
+    for field in inputs:
+        before = field.input_value()
+        label = field.evaluate("(e) => e.labels[0].firstChild.textContent")
+        for bad in BAD:
+            field.fill(bad)
+            said = told.inner_text() if told.is_visible() else ""
+            assert not re.search(r"NaN|Infinity|undefined|null|\u221e|\{", said), (label, bad, said)
+            number = float(bad.replace(",", ".")) if re.fullmatch(r"-?[0-9]+(,5)?", bad) else None
+            limits = fields[label]
+            fits = number is not None and limits["low"] <= number <= limits["high"]
+            if limits["whole"] and number is not None and number != int(number):
+                fits = False
+            if fits:
+                assert wrong.count() == 0, (label, bad)
+                continue
+            refused += 1
+            assert wrong.inner_text() == f"{label}: please give {limits['right']}.", bad
+            assert field.get_attribute("aria-invalid") == "true"
+            assert not said
+        field.fill(before)
+        assert wrong.count() == 0
+    assert refused >= 5 * len(inputs)
 
 
 def test_without_javascript_there_is_no_form_and_all_tables(

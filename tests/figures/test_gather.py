@@ -165,7 +165,7 @@ def test_the_axle_is_where_the_unit_says_and_never_where_it_is_only_drawn() -> N
     )
     load = own_inputs(said, KINDS).loading
     assert (load.axle_m, load.support_m) == (3.2, 4.5)
-    assert (load.weighed_kg, load.weighed_support_kg) == (1350, 70)
+    assert (load.weighed_kg, load.weighed_front_kg) == (1350, 70)
     # Two axles, each with what its plate states, count as one.
     assert load.axle_max_kg == 1600
     motor = replace(said, sort="motorhome", vehicle={**said.vehicle, "wheelbase_m": 3.6})

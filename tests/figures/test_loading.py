@@ -28,7 +28,7 @@ def caravan(*things: Thing, **more: object) -> Loading:
     """Return the plan of a caravan: body's front at 0, axle at 3.0 m, coupling 1.2 m ahead."""
     values: dict[str, object] = {
         "sort": "caravan", "mtplm_kg": 1500.0, "miro_kg": 1320.0, "axle_m": 3.0, "support_m": 4.2,
-        "weighed_kg": 1320.0, "weighed_support_kg": 70.0, "things": things,
+        "weighed_kg": 1320.0, "weighed_front_kg": 70.0, "things": things,
         "support_max_kg": 150.0, "tow_max_kg": 100.0, **more,
     }  # fmt: skip
     return loading(LoadingInput(**values))  # type: ignore[arg-type]
@@ -37,7 +37,7 @@ def caravan(*things: Thing, **more: object) -> Loading:
 def motor(*things: Thing, **more: object) -> Loading:
     values: dict[str, object] = {
         "sort": "campervan", "mtplm_kg": 3500.0, "axle_m": 4.6, "support_m": 3.6,
-        "weighed_kg": 2900.0, "weighed_support_kg": 1500.0, "axle_max_kg": 2000.0,
+        "weighed_kg": 2900.0, "weighed_front_kg": 1500.0, "axle_max_kg": 2000.0,
         "support_max_kg": 1600.0, "things": things, **more,
     }  # fmt: skip
     return loading(LoadingInput(**values))  # type: ignore[arg-type]
@@ -81,7 +81,7 @@ def test_a_free_body_in_balance(
     result = loading(
         LoadingInput(
             sort="caravan", axle_m=axle, support_m=arm, weighed_kg=empty,
-            weighed_support_kg=front, things=tuple(Thing("x", kg, m) for kg, m in things),
+            weighed_front_kg=front, things=tuple(Thing("x", kg, m) for kg, m in things),
         )
     )  # fmt: skip
     centre = axle - share * arm
@@ -129,7 +129,7 @@ def test_what_must_not_go_on_the_road_is_said() -> None:
     assert verdicts(caravan(Thing("bicycles", 120, 6.0)))["support"] == "lifts"
     heavy = caravan(Thing("stones", 200, 3.0), axle_max_kg=1400.0)
     assert verdicts(heavy)["laden"] == verdicts(heavy)["axle"] == "over"
-    light = caravan(Thing("box", 40, 5.0), support_min_kg=60.0)
+    light = caravan(Thing("box", 40, 5.0), noseload_min_kg=60.0)
     assert verdicts(light)["support"] == verdicts(light)["usual"] == "under"
     assert verdicts(motor(Thing("tow ball", 900, 11.5)))["support"] == "lifts"
     assert verdicts(motor(Thing("winch", 1_200, -4)))["axle"] == "lifts"
@@ -148,7 +148,7 @@ def test_what_is_missing_is_asked_for() -> None:
     result = loading(LoadingInput(sort="caravan", things=(Thing("box", 10, 1),)))
     asked = [ask.key for ask in result.figures[0].asked]
     assert asked == [
-        "weighed_kg", "weighed_support_kg", "axle_m", "support_m", "mtplm_kg", "axle_max_kg",
+        "weighed_kg", "weighed_front_kg", "axle_m", "support_m", "mtplm_kg", "axle_max_kg",
         "support_max_kg", "tow_max_kg",
     ]  # fmt: skip
     assert (result.things_kg, result.total_kg, result.effects, result.checks) == (10, None, (), ())
@@ -196,10 +196,10 @@ def test_inputs_that_cannot_be_are_refused(key: str, bad: object) -> None:
 
 
 def test_inputs_that_contradict_are_refused() -> None:
-    with pytest.raises(FigureInputError, match="weighed_support_kg: is 1320"):
-        caravan(weighed_support_kg=1320.0)
-    with pytest.raises(FigureInputError, match="support_min_kg: is 150"):
-        caravan(support_min_kg=150.0)
+    with pytest.raises(FigureInputError, match="weighed_front_kg: is 1320"):
+        caravan(weighed_front_kg=1320.0)
+    with pytest.raises(FigureInputError, match="noseload_min_kg: is 150"):
+        caravan(noseload_min_kg=150.0)
     with pytest.raises(FigureInputError, match=r"things\[0\].item_kg: is -1"):
         caravan(Thing("x", -1, 0))
     with pytest.raises(FigureInputError, match=r"things\[0\].from_front_m: is nan"):
