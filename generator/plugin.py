@@ -1,7 +1,7 @@
 """The MkDocs plugin: a thin adapter that gives MkDocs the composed pages of one guide.
 
 `mkdocs serve` and `mkdocs build` read the preview unit named in `units/dealer.yml` (or by the
-plugin's option `unit`). A fleet build sets `prepared` and nothing is read again.
+plugin's option `unit`). `lockerleaf build` renders the same pages without MkDocs's own build.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,10 +24,9 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from generator.compose import links
 from generator.compose.compose import Composed
 from generator.compose.guard import guard_of
-from generator.compose.page import Page, fill_html
+from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, wanted_codes
@@ -43,7 +43,9 @@ class Prepared:
 
     composed: Composed
     assets: Assets
-    wording: dict[str, str]
+    wording: Mapping[str, str]
+    wordings: Mapping[str, Mapping[str, str]]
+    """Of its further languages, by language."""
 
 
 WORKER = "worker.js"
@@ -57,13 +59,12 @@ class _Options(Config):
 class LockerleafPlugin(BasePlugin[_Options]):
     """Adds a guide's pages in memory, gives the templates their frame, and fills in values."""
 
-    prepared: Prepared | None = None
     _pages: dict[str, Page]
     _shown: Prepared
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Read and compose, unless that has been done; leave out the theme's own pages."""
-        self._shown = self.prepared or self._prepare(config)
+        """Read and compose; leave out the theme's own pages."""
+        self._shown = self._prepare(config)
         self._pages = {page.uri: page for page in self._shown.composed.pages}
         config.theme.static_templates.clear()
         config.nav = [{"Home": "index.md"}]
@@ -83,40 +84,28 @@ class LockerleafPlugin(BasePlugin[_Options]):
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Give MkDocs the guide's pages and our assets, and nothing of the theme's."""
-        assets = self._shown.assets
+        others = other_files(self._shown.composed, self._shown.assets)
         generated = [
             File.generated(config, page.uri, content=with_front_matter(page))
             for page in self._pages.values()
         ]
+        # As bytes: the lines of a calendar file end in CR LF whatever the machine.
         generated += [
-            File.generated(config, name, content=content)
-            for name, content in asset_files(assets).items()
+            File.generated(config, name, content=content) for name, content in others.items()
         ]
-        generated += [
-            File.generated(
-                config, f"pictures/{spot.picture.name}", content=shrink_picture(spot.picture)
-            )
-            for spot in self._shown.composed.guide.places
-            if spot.picture
-        ]
-        if self._shown.composed.calendar:
-            # As bytes: the lines of a calendar file end in CR LF whatever the machine.
-            content = self._shown.composed.calendar.encode()
-            generated.append(File.generated(config, links.DUE, content=content))
         return Files(generated)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the templates the page frame and the wording."""
-        frame = page_frame(self._shown.assets, self._shown.wording)
         # A preview is looked at while it changes; nothing of it is to be kept on a phone.
-        env.globals["frame"] = {**frame, "worker": WORKER if self.prepared else ""}
-        env.globals["say"] = Wording(self._shown.wording)
+        give_frame(env, self._shown.assets, self._shown.wording, self._shown.wordings, worker="")
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
         """Fill in the unit's values, now that nothing can take them for markup."""
         composed = self._pages[page.file.src_uri]
         frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
+        frame["own-revision"] = revision_of(composed)
         return fill_html(output, {**frame, **composed.values})
 
 
@@ -145,12 +134,23 @@ def _counting_chooser() -> Any:
 
 def prepare(sources: Sources, composed: Composed) -> Prepared:
     """Return what a guide is rendered from."""
-    return Prepared(composed, sources.assets, dict(sources.library.wording))
+    return Prepared(composed, sources.assets, sources.library.wording, wordings_of(sources))
 
 
 def with_front_matter(page: Page) -> str:
     """Return a page's Markdown with its front matter, as MkDocs reads it. JSON is YAML."""
-    front = {"title": page.title, "description": page.description, "sort": page.sort}
+    front: dict[str, object] = {
+        "title": page.title,
+        "description": page.description,
+        "sort": page.sort,
+    }
+    if page.lang:
+        front |= {
+            "lang": page.lang,
+            "under": page.under,
+            "notices": page.notices,
+            "versions": [[one.lang, one.title, one.uri] for one in page.versions],
+        }
     lines = "".join(
         f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in front.items()
     )
@@ -173,7 +173,35 @@ def asset_files(assets: Assets) -> dict[str, str]:
     }
 
 
-def page_frame(assets: Assets, wording: dict[str, str]) -> dict[str, object]:
+def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
+    """Return the files of a guide that are no pages: our own, photographs, the calendar."""
+    files = {name: content.encode() for name, content in asset_files(assets).items()}
+    for spot in composed.guide.places:
+        if spot.picture:
+            files[f"pictures/{spot.picture.name}"] = shrink_picture(spot.picture)
+    files |= {path: calendar.encode() for path, calendar in composed.calendars.items()}
+    return files
+
+
+def give_frame(
+    environment: Environment,
+    assets: Assets,
+    wording: Mapping[str, str],
+    wordings: Mapping[str, Mapping[str, str]],
+    worker: str = WORKER,
+) -> None:
+    """Give the theme's templates the page frame and the wording, of further languages too."""
+    environment.globals["frame"] = {**page_frame(assets, wording), "worker": worker}
+    environment.globals["say"] = Wording(wording)
+    environment.globals["says"] = {lang: Wording(said) for lang, said in wordings.items()}
+
+
+def wordings_of(sources: Sources) -> dict[str, Mapping[str, str]]:
+    """Return the wording of each further language."""
+    return {name: language.library.wording for name, language in sources.languages.items()}
+
+
+def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:
     """Return what every page's template shows around the page."""
     script, icon, search, routine, numbers = asset_files(assets)
     digest = base64.b64encode(hashlib.sha256(assets.style.encode()).digest()).decode()

@@ -12,6 +12,7 @@ import click
 from generator.checks import Remark
 from generator.flow import Finished
 from generator.problems import Problem, ProblemsFound
+from generator.publish.swap import BusyError
 from generator.read.library import Caution, Interlock
 from generator.read.sources import Sources
 from generator.read.symptoms import Symptom
@@ -41,6 +42,10 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
                     click.echo(str(problem), err=True)
                 count = len(error.problems)
                 click.echo(f"{count} problem{'s' if count > 1 else ''}; nothing written", err=True)
+            sys.exit(1)
+        if isinstance(error, BusyError):
+            told = "another build writes into the same folder; right: wait until it has ended"
+            click.echo(f"lockerleaf: {told}", err=True)
             sys.exit(1)
         if isinstance(error, OSError):
             shown = error.filename or "a file"
@@ -118,9 +123,25 @@ def tell_check(
             f"{done.proof.interlocks} interlocks, {len(done.proof.routines)} routines"
         )
     if without_code:
-        tell(f"{without_code} codes to be issued by the next build")
+        many = "1 code" if without_code == 1 else f"{without_code} codes"
+        tell(f"{many} to be issued by the next build")
     tell(
         f"library: {len(library.kinds)} kinds, {len(library.tasks)} tasks, "
         f"{len(library.cautions)} cautions, {len(library.symptoms)} symptoms, "
         f"{len(library.interlocks)} interlocks, {len(library.routines)} routines"
     )
+
+
+def tell_languages(sources: Sources, *, listed: bool) -> None:
+    """Tell for each further language how much of the library it has, and on request what not."""
+    for language in sources.languages.values():
+        stale = [gap for gap in language.gaps if gap.stale]
+        missing = [gap for gap in language.gaps if not gap.stale]
+        click.echo(
+            f"{language.title}: {len(language.translated)} texts translated, "
+            f"{len(missing)} missing, {len(stale)} out of date"
+            + ("" if language.reviewed else "; not reviewed")
+        )
+        for gap in (*stale, *missing) if listed else ():
+            state = "out of date" if gap.stale else "missing"
+            click.echo(f"  {gap.at.path}:{gap.at.line}: {gap.name} {state}")

@@ -15,8 +15,8 @@ FIRST_ROUTINES = 3
 """How many routines stand at the top of the home page: what someone who has just arrived wants."""
 
 
-def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
-    """Return the home page; `stray` says that a sticker's own place is no longer there."""
+def home_page(ctx: Context, uri: str) -> Page:
+    """Return the home page."""
     values = Values()
     say = ctx.say
     routines = [
@@ -41,8 +41,8 @@ def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
     )
     text = (
         f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
-        + paragraph(say("moved_note" if stray else "home_lead"), "purpose")
-        + '\n<p class="kept" role="status"></p>\n\n'
+        + paragraph(say("home_lead"), "purpose")
+        + '\n<div class="kept" role="status"></div>\n\n'
         + pitch_jumps(ctx, uri)
         + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
         + block(

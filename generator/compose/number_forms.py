@@ -82,11 +82,12 @@ def pitch_form(ctx: Context, given: pitch.PitchInput) -> Data:
         ctx,
         "pitch",
         [
-            _field(pitch.RATING_A),
-            _field(pitch.SUPPLY_V, optional=True),
-            _field(KETTLE_W, optional=True),
-            _field(pitch.LEAD_M, optional=True, value=given.lead_m),
+            _field(ctx, pitch.RATING_A),
+            _field(ctx, pitch.SUPPLY_V, optional=True),
+            _field(ctx, KETTLE_W, optional=True),
+            _field(ctx, pitch.LEAD_M, optional=True, value=given.lead_m),
             _field(
+                ctx,
                 pitch.LEAD_MM2,
                 optional=True,
                 value=given.lead_mm2 if given.lead_mm2 in wiring.FLEX_MV_A_M else None,
@@ -109,7 +110,9 @@ def gas_form(ctx: Context, several: Sequence[gas.GasInput]) -> Data | None:
     g_h = known[0][1].g_h
     fields = [
         _field(
-            replace(gas.HOURS_H_DAY, key=f"{one.name}.{season}", label=ctx.say(f"season_{season}")),
+            ctx,
+            replace(gas.HOURS_H_DAY, key=f"{one.name}.{season}"),
+            label=ctx.say(f"season_{season}"),
             optional=True,
             key="hours_h_day",
             group=one.label,
@@ -144,12 +147,16 @@ def hot_water_form(ctx: Context, given: Sequence[hot_water.HotWaterInput]) -> Da
     if first.capacity_l is None:
         return None
     choices = sorted({one.hot_c for one in given if one.hot_c is not None})
-    hot = _field(hot_water.HOT_C, choices=choices)
+    hot = _field(ctx, hot_water.HOT_C, choices=choices)
     optional = (hot_water.SUPPLY_V, hot_water.MIX_C, hot_water.FLOW_L_MIN)
     return _form(
         ctx,
         "hot-water",
-        [_field(hot_water.FILL_C), hot, *(_field(one, optional=True) for one in optional)],
+        [
+            _field(ctx, hot_water.FILL_C),
+            hot,
+            *(_field(ctx, one, optional=True) for one in optional),
+        ],
         capacity_l=first.capacity_l,
         nominal_v=hot_water.NOMINAL_V,
         mains_w=first.mains_w,
@@ -168,6 +175,7 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
             one,
             amps,
             _field(
+                ctx,
                 replace(battery.LOAD_H_DAY, key=one.name, label=one.label),
                 optional=True,
                 key="load_h_day",
@@ -178,10 +186,12 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
     ]
     share = given.usable_pct or battery.USABLE_PCT[given.chemistry]
     acid = given.chemistry != "LiFePO4"
-    months = ctx.say("months").split()
+    months = ctx.tongue.months
     sun = [
         _field(
-            replace(battery.SUN_PSH, key=f"sun_psh_{number}", label=month),
+            ctx,
+            replace(battery.SUN_PSH, key=f"sun_psh_{number}"),
+            label=month,
             optional=True,
             key="sun_psh",
             group=ctx.say("form_sun_months"),
@@ -189,7 +199,7 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
         )
         for number, month in enumerate(months, 1)
     ]
-    stored = [_field(one, optional=True) for one in (battery.SOLAR_PCT, battery.CHARGE_V)]
+    stored = [_field(ctx, one, optional=True) for one in (battery.SOLAR_PCT, battery.CHARGE_V)]
     heavy = (battery.HEAVY_A, battery.PEUKERT_K) if acid else (battery.HEAVY_A,)
     run = ctx.say("form_run_group")
     return _form(
@@ -197,16 +207,18 @@ def battery_form(ctx: Context, given: battery.BatteryInput) -> Data | None:
         "battery",
         [
             *(field for _, _, field in hours),
-            _field(DAY_AH, optional=True),
-            _field(battery.USABLE_PCT_INPUT, value=share),
+            _field(ctx, DAY_AH, optional=True),
+            _field(ctx, battery.USABLE_PCT_INPUT, value=share),
             *([*sun, *stored] if given.power_wp else []),
-            *(_field(one, optional=True) for one in heavy),
-            _field(battery.OUTPUT_A, optional=True, value=given.output_a),
-            _field(battery.FEED_A, optional=True, value=given.feed_a),
-            _field(battery.DRIVE_H, optional=True),
-            _field(wiring.RUN_A, optional=True, group=run),
-            _field(wiring.RUN_M, optional=True, group=run),
-            _field(wiring.RUN_MM2, optional=True, choices=list(wiring.OHM_KM_AT_20_C), group=run),
+            *(_field(ctx, one, optional=True) for one in heavy),
+            _field(ctx, battery.OUTPUT_A, optional=True, value=given.output_a),
+            _field(ctx, battery.FEED_A, optional=True, value=given.feed_a),
+            _field(ctx, battery.DRIVE_H, optional=True),
+            _field(ctx, wiring.RUN_A, optional=True, group=run),
+            _field(ctx, wiring.RUN_M, optional=True, group=run),
+            _field(
+                ctx, wiring.RUN_MM2, optional=True, choices=list(wiring.OHM_KM_AT_20_C), group=run
+            ),
         ],
         months=months,
         ohm_km=list(wiring.OHM_KM_AT_20_C.items()),
@@ -228,7 +240,7 @@ def water_form(ctx: Context, given: water.WaterInput) -> Data:
     return _form(
         ctx,
         "water",
-        [_field(one, optional=True) for one in wanted],
+        [_field(ctx, one, optional=True) for one in wanted],
         fresh_l=given.fresh_l,
         waste_l=given.waste_l,
         most_ml=water.MOST_ML,
@@ -242,12 +254,12 @@ def tyres_form(ctx: Context, given: tyres.TyresInput) -> Data:
         ctx,
         "tyres",
         [
-            _field(tyres.GAUGE_PSI, optional=True),
-            _field(tyres.LOAD_INDEX, optional=True),
-            _field(tyres.TYRES, value=given.tyres, choices=(2, 4)),
-            _field(tyres.AXLE_MAX_KG, optional=True, value=given.axle_max_kg),
-            _field(tyres.WEEK, optional=True, group=group),
-            _field(tyres.YEAR, optional=True, group=group),
+            _field(ctx, tyres.GAUGE_PSI, optional=True),
+            _field(ctx, tyres.LOAD_INDEX, optional=True),
+            _field(ctx, tyres.TYRES, value=given.tyres, choices=(2, 4)),
+            _field(ctx, tyres.AXLE_MAX_KG, optional=True, value=given.axle_max_kg),
+            _field(ctx, tyres.WEEK, optional=True, group=group),
+            _field(ctx, tyres.YEAR, optional=True, group=group),
         ],
         pressure_bar=given.pressure_bar,
         kpa_per_psi=KPA_PER_PSI,
@@ -262,9 +274,9 @@ def weather_form(ctx: Context, given: weather.WeatherInput) -> Data:
     air = (weather.CABIN_C, weather.HUMIDITY_PCT, weather.SURFACE_C, weather.OUTSIDE_C)
     nights = [
         _field(
-            replace(
-                weather.NIGHT_C, key=f"night_{number}", label=ctx.say("form_night", night=number)
-            ),
+            ctx,
+            replace(weather.NIGHT_C, key=f"night_{number}"),
+            label=ctx.say("form_night", night=number),
             optional=True,
             key="night_c",
             group=ctx.say("form_nights_group"),
@@ -275,9 +287,9 @@ def weather_form(ctx: Context, given: weather.WeatherInput) -> Data:
         ctx,
         "weather",
         [
-            *(_field(one, optional=True) for one in air),
+            *(_field(ctx, one, optional=True) for one in air),
             *nights,
-            _field(weather.DRAIN_C, optional=True, value=given.drain_c),
+            _field(ctx, weather.DRAIN_C, optional=True, value=given.drain_c),
         ],
         nights=NIGHTS,
         slope=weather.SLOPE,
@@ -296,12 +308,12 @@ def loading_form(
     wanted = loading.CARAVAN if caravan else loading.MOTOR
     weighed = ("weighed_kg", "weighed_front_kg")
     fields = [
-        _field(one, value=getattr(given, one.key))
+        _field(ctx, one, value=getattr(given, one.key))
         for one in wanted
         if one.key in weighed or getattr(given, one.key) is None
     ]
     if caravan:
-        fields.append(_field(loading.TOW_MAX_KG, optional=True))
+        fields.append(_field(ctx, loading.TOW_MAX_KG, optional=True))
     sort = "caravan" if caravan else "motor"
     called = {
         "laden": ctx.say("load_laden"),
@@ -327,37 +339,41 @@ def loading_form(
         called=called,
         places=[{"title": title, "from_front_m": metres} for title, metres in places],
         stores=[{"label": label, "item_kg": kg, "from_front_m": m} for label, kg, m in stores],
-        item_kg=_field(loading.ITEM_KG),
-        from_front_m=_field(loading.FROM_FRONT_M),
+        item_kg=_field(ctx, loading.ITEM_KG),
+        from_front_m=_field(ctx, loading.FROM_FRONT_M),
         most=loading.MOST_THINGS,
         **{key: getattr(given, key) for key in known},
     )
 
 
 def _field(
+    ctx: Context,
     quantity: Quantity,
     *,
     optional: bool = False,
     value: float | None = None,
     choices: Sequence[float] = (),
+    label: str = "",
     key: str = "",
     group: str = "",
     fold: bool = False,
 ) -> dict[str, Any]:
-    """Return a field. `key` names the unit of measure where the quantity's own is a name.
+    """Return a field. `label` stands for the quantity's own, in the language of the page.
+
+    `key` names the unit of measure where the quantity's own is a name.
 
     Fields in a row with the same `group` stand together under it; `fold` keeps them
     closed at first.
     """
-    label = quantity.label
+    label = label or ctx.phrase(quantity.label)
     return {
         "key": quantity.key,
         "label": f"{label[0].upper()}{label[1:]}",
-        "symbol": symbol(key or quantity.key),
+        "symbol": ctx.phrase(symbol(key or quantity.key)),
         "low": quantity.low,
         "high": quantity.high,
         "whole": quantity.whole,
-        "right": replace(quantity, key=key or quantity.key).right,
+        "right": ctx.phrase(replace(quantity, key=key or quantity.key).right),
         "optional": optional,
         "value": value,
         "choices": list(choices),
@@ -375,6 +391,7 @@ def _form(ctx: Context, name: str, fields: Sequence[Data], **constants: Any) -> 
         "lead": ctx.say(f"form_{key}_lead"),
         "fields": list(fields),
         "words": words,
+        "lower": ctx.say("lists_lower") == "yes",
         **constants,
     }
 

@@ -54,7 +54,7 @@ def write_loading(page: NumberPage, given: LoadingInput, stores: Sequence[Store]
         more += grid([say("load_ten"), *head], rows)
         carried = [
             [
-                page.token(f"{_store_label(ctx, one)}: {one.item_kg:.0f} kg"),
+                f"{page.token(_store_label(ctx, one))}: {page.token(f'{one.item_kg:.0f} kg')}",
                 *_shares(page, one.item_kg, where, axle, support),
             ]
             for one in stores

@@ -75,10 +75,10 @@ def write_tyres(page: NumberPage, given: TyresInput) -> None:
     if result.replace_ideally is not None and result.replace_by is not None:
         answer = page.say(
             "answer_tyre_age",
-            ideally=spoken_day(result.replace_ideally),
-            latest=spoken_day(result.replace_by),
+            ideally=page.ctx.day(result.replace_ideally),
+            latest=page.ctx.day(result.replace_by),
         )
-    rows = [replace(row, value=_spoken(str(row))) for row in age.rows]
+    rows = [replace(row, value=_spoken(page.ctx, str(row))) for row in age.rows]
     page.add(age, answer, rows=rows)
     _speeds(page)
 
@@ -148,11 +148,11 @@ def write_dates(page: NumberPage, ctx: Context) -> None:
     """Put the list of due dates together, with the calendar file beside it."""
     result = due_dates(ctx)
     (figure,) = result.figures
-    rows = [Row(one.label, spoken_day(one.day)) for one in result.due]
+    rows = [Row(one.label, ctx.day(one.day)) for one in result.due]
     answer, more = ctx.say("answer_dates_none"), ""
     if result.due:
         first = result.due[0]
-        answer = page.say("answer_dates", what=first.label, day=spoken_day(first.day))
+        answer = page.say("answer_dates", what=first.label, day=ctx.day(first.day))
         more = block(
             "choices",
             listing(
@@ -164,7 +164,7 @@ def write_dates(page: NumberPage, ctx: Context) -> None:
                 )
             ),
         )
-    inputs = tuple(replace(one, value=_spoken(str(one))) for one in figure.inputs)
+    inputs = tuple(replace(one, value=_spoken(ctx, str(one))) for one in figure.inputs)
     notes = figure.notes
     if ctx.own.tyres is not None and ctx.own.tyres.retorque_km is not None:
         # By distance, so it has no day; but whoever looks for what is due must find it here.
@@ -194,14 +194,9 @@ def due_dates(ctx: Context) -> Dates:
     )
 
 
-def spoken_day(day: date) -> str:
-    """Return a day as people write it, the month in words: 3/4 means two days to two readers."""
-    return f"{day.day} {day:%B %Y}"
-
-
-def _spoken(value: str) -> str:
+def _spoken(ctx: Context, value: str) -> str:
     """Return a text, a day in it as people write it."""
     try:
-        return spoken_day(date.fromisoformat(value))
+        return ctx.day(date.fromisoformat(value))
     except ValueError:
         return value

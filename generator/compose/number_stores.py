@@ -56,8 +56,9 @@ def write_gas(page: NumberPage, several: Sequence[GasInput]) -> None:
         parts = (_consumption, _days, _cold)
         for part, figure in zip(parts, result.figures, strict=True):
             # Where there are several stores, each is named with what is said of it.
-            title = figure.title
-            heading = f"{page.token(given.label)}: {_lower(title)}" if len(several) > 1 else title
+            heading = page.ctx.phrase(figure.title)
+            if len(several) > 1:
+                heading = f"{page.token(given.label)}: {page.ctx.in_list(heading)}"
             part(page, given, result, _Section(figure, f"{figure.name}{also}", heading))
             if data and part is _days and not number:
                 page.text += form(page, data)
@@ -136,17 +137,15 @@ def _seasons(page: NumberPage, given: GasInput, days: Gas) -> str:
         for one in example_day(page.ctx, given)
     ]
     lasting = [
-        [say("number_day_burns"), *(_number(days.g_day[s], 0, "g") for s in SEASONS)],
-        [say("number_one_days"), *(_number(days.one_days[s], 1, say("days")) for s in SEASONS)],
+        [say("number_day_burns"), *(f"{_number(page, days.g_day[s], 0)} g" for s in SEASONS)],
+        [say("number_one_days"), *(_in_days(page, days.one_days[s]) for s in SEASONS)],
         [
             say("number_one_hours"),
-            *(_number(days.one_days[s] * HOURS_A_DAY, 0, "h") for s in SEASONS),
+            *(f"{_number(page, days.one_days[s] * HOURS_A_DAY, 0)} h" for s in SEASONS),
         ],
     ]
     if given.count > 1:
-        every = [_number(days.days[s], 1, say("days")) for s in SEASONS]
-        lasting.append([say("number_all_days"), *every])
-    lasting = [[line[0], *map(page.token, line[1:])] for line in lasting]
+        lasting.append([say("number_all_days"), *(_in_days(page, days.days[s]) for s in SEASONS)])
     cold = worst_in_cold(days)
     note = ""
     if cold is not None:
@@ -166,12 +165,12 @@ def worst_in_cold(result: Gas) -> tuple[str, float] | None:
     return max(result.lowest_feed_c.items(), key=lambda one: one[1], default=None)
 
 
-def _number(value: float, digits: int, unit: str) -> str:
-    return f"{honest(value, digits):,.{digits}f} {unit}"
+def _number(page: NumberPage, value: float, digits: int) -> str:
+    return page.token(f"{honest(value, digits):,.{digits}f}")
 
 
-def _lower(title: str) -> str:
-    return title[0].lower() + title[1:]
+def _in_days(page: NumberPage, days: float) -> str:
+    return page.ctx.say("days_of", count=_number(page, days, 1))
 
 
 def _cold(page: NumberPage, given: GasInput, result: Gas, section: _Section) -> None:

@@ -6,6 +6,7 @@ never read as Markdown, HTML or a template, and the same text need be rendered o
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,10 +14,28 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from generator.compose.spoken import spoken
+from generator.compose.spoken import PLAIN, Tongue, spoken
 from generator.read.expressions import TOKEN_CLOSE, TOKEN_OPEN
+from generator.read.translated import CLOSE, OPEN, STALE, without_marks
 
 _TOKEN = re.compile(f"{TOKEN_OPEN}([a-z0-9-]+){TOKEN_CLOSE}")
+_PIECE = re.compile(
+    r"(?P<kept><(?P<name>script|title|text|style)\b.*?</(?P=name)>|<[^>]*>)|(?P<text>[^<]+)",
+    re.DOTALL,
+)
+"""What only text can stand in, a tag, and text between tags."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A page in another language: the language, its own name for itself, and the file."""
+
+    lang: str
+    title: str
+    uri: str
+
+
+REVISION_DIGITS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +49,14 @@ class Page:
     description: str
     values: Mapping[str, str] = field(default_factory=dict)
     """By token name. A `Markup` goes in as it is, any other text is escaped."""
+    lang: str = ""
+    """The language of the page; empty where a guide has only one."""
+    under: str = ""
+    """The folder of that language within the guide, with a slash; empty for the first one."""
+    versions: tuple[Version, ...] = ()
+    """The same page in the guide's other languages."""
+    notices: tuple[str, ...] = ()
+    """Phrases that tell at the top how far the page can be trusted as a translation."""
 
 
 @dataclass(slots=True)
@@ -37,15 +64,16 @@ class Values:
     """Collects the values of a page and hands out tokens for them."""
 
     by_name: dict[str, str] = field(default_factory=dict)
+    _names: dict[tuple[bool, str], str] = field(default_factory=dict)
+    tongue: Tongue = PLAIN
 
     def token(self, value: object) -> str:
         """Return the token of a value; equal values share one."""
         text = value if isinstance(value, Markup) else str(value)
-        for name, known in self.by_name.items():
-            if known == text and isinstance(known, Markup) == isinstance(text, Markup):
-                return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
-        name = str(len(self.by_name) + 1)
-        self.by_name[name] = text
+        name = self._names.setdefault(
+            (isinstance(text, Markup), str(text)), str(len(self.by_name) + 1)
+        )
+        self.by_name.setdefault(name, text)
         return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
 
     def finalize(self, value: Any) -> Any:
@@ -53,8 +81,14 @@ class Values:
         if value is None:
             return ""
         # An attribute that the unit does not give refuses to become text, with its name.
-        text = spoken(value)
+        text = spoken(value, self.tongue)
         return self.token(text) if text else ""
+
+
+def revision_of(page: Page) -> str:
+    """Return what tells this page from all earlier and later ones of its address."""
+    told = repr((page.title, page.description, page.text, sorted(page.values.items())))
+    return hashlib.sha256(told.encode()).hexdigest()[:REVISION_DIGITS]
 
 
 def fill_html(html: str, values: Mapping[str, str]) -> str:
@@ -62,7 +96,43 @@ def fill_html(html: str, values: Mapping[str, str]) -> str:
 
     Values are put in in a single pass, so that a value that looks like a token stays text.
     """
-    return _TOKEN.sub(lambda match: str(escape(values[match[1]])), html)
+    filled = _TOKEN.sub(lambda match: str(escape(values[match[1]])), html)
+    return mark_languages(filled, values.get("source", ""))
+
+
+def mark_languages(html: str, source: str) -> str:
+    """Return HTML in which what is not translated tells that it is in the language `source`.
+
+    Where no element can stand (in attributes, titles, scripts), only the marks go.
+    """
+    if OPEN not in html and STALE not in html:
+        return html
+
+    def settle(match: re.Match[str]) -> str:
+        if match["kept"]:
+            return without_marks(match["kept"])
+        text = match["text"].replace(STALE, "")
+        return text.replace(OPEN, f'<span class="other" lang="{source}">').replace(CLOSE, "</span>")
+
+    return _PIECE.sub(settle, html)
+
+
+Pattern = tuple[str, ...]
+"""Text and token names in turn: text, name, text, … text."""
+
+
+def split_tokens(html: str) -> Pattern:
+    """Return rendered HTML taken apart at its tokens."""
+    return tuple(_TOKEN.split(html))
+
+
+def fill_pattern(pattern: Pattern, values: Mapping[str, str]) -> str:
+    """Return a pattern with its tokens replaced by values, which must be escaped already."""
+    if len(pattern) == 1:
+        return pattern[0]
+    parts = list(pattern)
+    parts[1::2] = [values[name] for name in pattern[1::2]]
+    return "".join(parts)
 
 
 def fill_plain(text: str, values: Mapping[str, str]) -> str:
@@ -72,4 +142,4 @@ def fill_plain(text: str, values: Mapping[str, str]) -> str:
         value = values[match[1]]
         return "" if isinstance(value, Markup) else value
 
-    return _TOKEN.sub(plain, text)
+    return without_marks(_TOKEN.sub(plain, text))

@@ -143,7 +143,7 @@ def _fitting(ctx: Context, fitting: Fitting) -> PrintedFitting:
         title=fitting.title,
         about=curl(kind.about),
         place=place_reference(spot) if spot else None,
-        facts=tuple((curl(what), value) for what, value in fitting_facts(kind, fitting)),
+        facts=tuple((curl(what), value) for what, value in fitting_facts(ctx, kind, fitting)),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import Expression, read_expression
@@ -119,6 +119,8 @@ class Kind:
     at: Mark
     numbers: tuple[str, ...] = ()
     """Pages of numbers, beside those that its loads lead to."""
+    labels: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By attribute: what a reader sees for each choice, where that is not the choice itself."""
 
     def known(self) -> frozenset[str]:
         """Return the names that a condition may ask of a fitting of this kind."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -58,6 +58,19 @@ _FITTING_FIELDS = (
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
 )
+_WORDS_FIELDS = (
+    Field(name="title", type="text", help="What its guide is called"),
+    Field(
+        name="places",
+        type="map",
+        help="By place",
+        fields=(
+            Field(name="title", type="text", help="What the owner calls it"),
+            Field(name="hint", type="text", help="How to find it, in a sentence"),
+        ),
+    ),
+    Field(name="fitted", type="any", help="By fitting: its title, and attributes that are texts"),
+)
 _UNIT_FIELDS = (
     Field(name="unit", type="name", help="The unit's name, as the file's"),
     Field(name="model", type="name", help="The model's name, as the file's"),
@@ -81,6 +94,8 @@ _UNIT_FIELDS = (
     ),
     Field(name="staff_only", type="names", help="Tasks that only the dealer's staff may do"),
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
+    Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
+    Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -90,6 +105,12 @@ _DEALER_FIELDS = (
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
     Field(name="preview", type="name", help="The unit that a preview shows"),
+    Field(
+        name="translated",
+        type="map",
+        help="Its own words, by language",
+        fields=(Field(name="hours", type="text", help="When it is answered"),),
+    ),
 )
 
 
@@ -145,6 +166,17 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
+class UnitWords:
+    """A unit's own words in another language; what is not there stays as it is."""
+
+    title: str = ""
+    places: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By place: `title` and `hint`."""
+    fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By fitting: `title`, and attributes that are texts."""
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """One vehicle, complete: what it is based on has been taken in."""
 
@@ -160,7 +192,13 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    files: tuple[str, ...]
+    """The files that it was read from, with its models and photographs, below the workspace."""
     at: Mark
+    languages: tuple[str, ...] = ()
+    """Of its guide, the library's own first; empty where that is the only one."""
+    translated: Mapping[str, UnitWords] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +213,9 @@ class Dealer:
     label: str
     preview: str
     at: Mark
+    address_at: Mark
+    hours_in: Mapping[str, str] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,36 +224,59 @@ class Stock:
 
     dealer: Dealer
     units: Mapping[str, Unit]
+    """Those that were read."""
+    names: frozenset[str]
+    """The names of all, also of those that were not asked for."""
 
 
-def read_stock(root: Path, kinds: Mapping[str, Kind], problems: Problems) -> Stock:
-    """Return the dealer and all units under `root/units`, noting all that is wrong with them."""
+def unit_names(root: Path) -> frozenset[str]:
+    """Return the names of all units that have a file."""
+    return frozenset(path.stem for path in (root / "units").glob("*.yml")) - {"dealer"}
+
+
+def read_stock(
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+    only: Collection[str] | None = None,
+) -> Stock:
+    """Return the dealer and the units under `root/units`, noting all that is wrong with them.
+
+    With `only`, of the units just these are read, and no more than their models are looked at.
+    """
     base = root / "units"
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",))
+    described = _read_tables(base, root, "unit", problems, skip=("dealer",), only=only)
     dealer = _read_dealer(base / "dealer.yml", root, problems)
+    names = unit_names(root)
     units = {}
-    for name, table in {**models, **described}.items():
+    for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
         merged = _take_in_model(table, models, problems)
-        unit = _read_unit(merged, name, root, kinds, problems) if merged else None
+        files = (table.at.path, *_models_of(table, models)) if merged else ()
+        unit = _read_unit(merged, name, files, root, kinds, problems) if merged else None
         if unit is not None and name in described and len(problems.found) == before:
             units[name] = unit
     for name in sorted(set(models) & set(described)):
         problems.add(described[name].at, "unit", f"'{name}' is also a model", "another name")
-    if dealer.preview and dealer.preview not in described:
+    if dealer.preview and dealer.preview not in names:
         problems.add(
-            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(described, dealer.preview)
+            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
         )
-    return Stock(dealer, units)
+    return Stock(dealer, units, names)
 
 
 def _read_tables(
-    folder: Path, root: Path, key: str, problems: Problems, skip: tuple[str, ...] = ()
+    folder: Path,
+    root: Path,
+    key: str,
+    problems: Problems,
+    skip: tuple[str, ...] = (),
+    only: Collection[str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
     for path in sorted(folder.glob("*.yml")):
-        if path.stem in skip:
+        if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
@@ -269,6 +333,8 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         label=record.text("label"),
         preview=record.text("preview"),
         at=record.at,
+        address_at=record.mark("address"),
+        hours_in={name: words.text("hours") for name, words in record.map("translated").items()},
     )
 
 
@@ -295,6 +361,15 @@ def _take_in_model(
         return None
     base = _take_in_model(models[name], models, problems, depth + 1)
     return None if base is None else _merge_unit(base, table, problems)
+
+
+def _models_of(table: Table, models: Mapping[str, Table]) -> Iterator[str]:
+    """Yield the files of the models that a unit is based on, one upon the other."""
+    named = table.get("based_on")
+    while isinstance(named, Text):
+        model = models[named.value]
+        yield model.at.path
+        named = model.get("based_on")
 
 
 def _merge_unit(base: Table, over: Table, problems: Problems) -> Table:
@@ -369,7 +444,12 @@ def _merge_fitted(
 
 
 def _read_unit(
-    table: Table, name: str, root: Path, kinds: Mapping[str, Kind], problems: Problems
+    table: Table,
+    name: str,
+    files: tuple[str, ...],
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
 ) -> Unit | None:
     record = read_record(table, _UNIT_FIELDS, problems)
     body = _read_body(record.table("body"))
@@ -391,8 +471,66 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
+        files=(*files, *_pictures_of(places.values(), root)),
         at=record.at,
+        languages=record.texts("languages"),
+        translated={
+            language: _read_words(words, f"translated.{language}", places, fitted, kinds, problems)
+            for language, words in record.map("translated").items()
+        },
     )
+
+
+def _read_words(
+    record: Record,
+    path: str,
+    places: Mapping[str, Spot],
+    fitted: Iterable[Fitting],
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+) -> UnitWords:
+    """Return a unit's own words in another language, noting those that are about nothing.
+
+    A model's words may be about what a unit leaves out.
+    """
+    by_name = {fitting.name: fitting for fitting in fitted}
+    for name, words in record.map("places").items():
+        if name not in places and words.at.path == record.at.path:
+            problems.add(words.at, f"{path}.places.{name}", "no such place", one_of(places, name))
+    node = record.values.get("fitted")
+    said: dict[str, dict[str, str]] = {}
+    for key, table in node if isinstance(node, Table) else ():
+        name = key.value
+        if not isinstance(table, Table):
+            problems.add(table.at, f"{path}.fitted.{name}", "is not a table", "{title: …}")
+            continue
+        fitting = by_name.get(name)
+        if fitting is None:
+            if table.at.path == record.at.path:
+                hint = one_of(by_name, name)
+                problems.add(table.at, f"{path}.fitted.{name}", "nothing of that id", hint)
+            continue
+        kind = kinds.get(fitting.kind)
+        texts = tuple(f for f in kind.attributes if f.type == "text") if kind else ()
+        fields = (Field(name="title", type="text", help="Its title"), *texts)
+        optional = tuple(replace(f, required=False) for f in fields)
+        words = read_record(table, optional, problems, within=f"{path}.fitted.{name}")
+        said[name] = {key: str(value) for key, value in words.values.items()}
+    return UnitWords(
+        title=record.text("title"),
+        places={
+            name: {key: str(value) for key, value in words.values.items()}
+            for name, words in record.map("places").items()
+        },
+        fitted=said,
+    )
+
+
+def _pictures_of(places: Iterable[Spot], root: Path) -> Iterator[str]:
+    base = root.resolve()
+    for spot in places:
+        if spot.picture:
+            yield spot.picture.path.relative_to(base).as_posix()
 
 
 def _texts(node: Any) -> list[str]:

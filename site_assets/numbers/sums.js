@@ -3,7 +3,6 @@
 (() => {
   "use strict";
   const { shown, make, makeField, largestSets, pitch, gas, hotWater, battery, water, weather, tyres, planner } = window.lockerleafNumbers;
-  const lower = (text) => text.charAt(0).toLowerCase() + text.slice(1);
 
   const day = ([year, month, date]) =>
     new Date(Date.UTC(year, month - 1, date)).toLocaleDateString(document.body.dataset.dates, {
@@ -134,6 +133,8 @@
     const data = JSON.parse(holder.textContent);
     const say = (word, gaps) =>
       data.words[word].replace(/\{([a-z_]+)\}/g, (gap, name) => (gaps && name in gaps ? gaps[name] : gap));
+    // In some languages a word keeps its capital in the midst of a sentence.
+    const lower = (text) => (data.lower ? text.charAt(0).toLowerCase() + text.slice(1) : text);
     const form = make("form", { class: "sums", novalidate: "" });
     const output = make("div", { class: "told", role: "status" });
     const needed = data.fields.some((field) => !field.optional && field.value === null && !field.choices.length);

@@ -51,11 +51,11 @@ def finished(demo: Sources) -> tuple[Finished, ...]:
 
 
 def number_pages(done: Finished) -> dict[str, Page]:
-    """Return the pages of numbers of a guide by name."""
+    """Return the pages of numbers of a guide by name, in its first language."""
     return {
         page.uri.removeprefix("numbers/").removesuffix(".md"): page
         for page in done.composed.pages
-        if page.sort == "number"
+        if page.sort == "number" and page.uri.startswith("numbers/")
     }
 
 
@@ -316,7 +316,7 @@ def test_the_calendar_file_holds_the_dates_of_its_page(finished: tuple[Finished,
     """An independent reader finds each day of the table in `due.ics`, and nothing private."""
     for done in finished:
         page = number_pages(done)["dates"]
-        text = done.composed.calendar
+        text = done.composed.calendars["due.ics"]
         assert text.endswith("END:VCALENDAR\r\n")
         events = Calendar.from_ical(text).walk("VEVENT")
         said = fill_plain(page.text, page.values)

@@ -15,6 +15,7 @@ from generator.fit.fit import fit_unit, wanted_codes
 from generator.fit.guide import Guide
 from generator.read.labels import LabelStock
 from generator.read.sources import Sources
+from generator.render.papers import sheets_of
 from generator.render.stickers import Sticker, plan_stickers, render_stickers
 
 DPI = 300
@@ -50,16 +51,7 @@ def printed(
     """Return a unit's stickers and their sheets on a label stock."""
     sources = ready.sources
     stickers = plan_stickers(ready.guides[unit], sources.library)
-    sheet = render_stickers(
-        stickers,
-        stock,
-        sources.stock.dealer.title,
-        sources.assets.signs,
-        sources.library.wording,
-        sources.root / "site_assets" / "print" / "stickers.typ",
-        **options,
-    )
-    return stickers, sheet
+    return stickers, render_stickers(stickers, stock, sheets_of(sources), **options)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,63 @@
+"""Texts that are computed rather than written, such as a figure's labels, in another language.
+
+`docs_src/languages/<language>/phrases.yml` has them by the source's text. `{name}` in both stands
+for what differs: a number, or another phrase.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping
+
+from generator.compose.spoken import Tongue
+from generator.read.translated import OPEN, as_foreign_words
+
+_GAP = re.compile(r"\{([a-z_]+)\}")
+_NUMBERS = re.compile(r"(?<![\w.,])\d{1,3}(?:,\d{3})+(?:\.\d+)?(?![\w,])|\d+\.\d+")
+
+
+class Phrases:
+    """Looks computed texts up; what is not there is marked as not translated."""
+
+    def __init__(self, phrases: Mapping[str, str], tongue: Tongue) -> None:
+        """Keep the phrases; those with the most fixed letters are tried first."""
+        self._phrases = phrases
+        self._tongue = tongue
+        gapped = [key for key in phrases if _GAP.search(key)]
+        gapped.sort(key=lambda key: -len(_GAP.sub("", key)))
+        self._patterns = [(_pattern(key), phrases[key]) for key in gapped]
+
+    def __call__(self, text: str, known: Collection[str] = ()) -> str:
+        """Return a text in the language; `known` are texts that are in it already."""
+        return self._find(text, known, as_foreign_words)
+
+    def _find(self, text: str, known: Collection[str], lost: Callable[[str], str]) -> str:
+        if text in known or OPEN in text:
+            return text
+        if text in self._phrases:
+            return self._phrases[text]
+        for pattern, phrase in self._patterns:
+            match = pattern.fullmatch(text)
+            if match:
+                gaps = {
+                    name: self._find(value, known, lambda kept: self.numbers(kept))
+                    for name, value in match.groupdict().items()
+                }
+                return _GAP.sub(lambda gap, gaps=gaps: gaps[gap[1]], phrase)  # type: ignore[misc]
+        numbers = self.numbers(text)
+        return lost(numbers)
+
+    def numbers(self, text: str) -> str:
+        """Return a text with its numbers as the language writes them."""
+        if self._tongue.decimal != ",":
+            return text
+        swap = {",": ".", ".": ","}
+        return _NUMBERS.sub(lambda found: "".join(swap.get(c, c) for c in found[0]), text)
+
+
+def _pattern(key: str) -> re.Pattern[str]:
+    parts = _GAP.split(key)
+    fixed = (
+        f"(?P<{part}>.+?)" if index % 2 else re.escape(part) for index, part in enumerate(parts)
+    )
+    return re.compile("".join(fixed), re.DOTALL)
