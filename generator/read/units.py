@@ -47,6 +47,7 @@ _PLACE_FIELDS = (
     Field(name="across_m", type="number", min=0, max=3, help="From the nearside edge"),
     Field(name="up_m", type="number", min=0, max=4, help="Height above the ground"),
     Field(name="hint", type="text", help="How to find it, in a sentence"),
+    Field(name="stowage", type="yes-no", help="Things are packed here; usual inside only"),
     Field(name="picture", type="text", help="A file in units/pictures/"),
     Field(name="caution", type="name", help="The caution for its sticker, if not the gravest"),
 )
@@ -124,6 +125,8 @@ class Body:
     entrance_along_m: float
     axle_along_m: float
     drawbar_m: float
+    stated: frozenset[str] = frozenset()
+    """Keys that the unit gives. The others are usual for its length: enough to draw it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +143,12 @@ class Spot:
     picture: Picture | None
     caution: str
     at: Mark
+    stowage: bool = False
+    """Whether things are packed here."""
+
+    def from_front_m(self, body: Body) -> float:
+        """Return how far behind the front of the body it is; walls have no depth."""
+        return {"front": 0.0, "rear": body.length_m}.get(self.wall, self.along_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -548,6 +557,7 @@ def _read_body(record: Record) -> Body:
         entrance_along_m=given("entrance_along_m", length / 2),
         axle_along_m=given("axle_along_m", length * 0.55),
         drawbar_m=given("drawbar_m", 0),
+        stated=frozenset(field.name for field in _BODY_FIELDS if record.has(field.name)),
     )
 
 
@@ -586,6 +596,7 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
         picture=picture,
         caution=record.text("caution"),
         at=record.at,
+        stowage=record.flag("stowage") if record.has("stowage") else wall == "inside",
     )
 
 
