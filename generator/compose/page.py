@@ -41,15 +41,15 @@ class Values:
     """Collects the values of a page and hands out tokens for them."""
 
     by_name: dict[str, str] = field(default_factory=dict)
+    _names: dict[tuple[bool, str], str] = field(default_factory=dict)
 
     def token(self, value: object) -> str:
         """Return the token of a value; equal values share one."""
         text = value if isinstance(value, Markup) else str(value)
-        for name, known in self.by_name.items():
-            if known == text and isinstance(known, Markup) == isinstance(text, Markup):
-                return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
-        name = str(len(self.by_name) + 1)
-        self.by_name[name] = text
+        name = self._names.setdefault(
+            (isinstance(text, Markup), str(text)), str(len(self.by_name) + 1)
+        )
+        self.by_name.setdefault(name, text)
         return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
 
     def finalize(self, value: Any) -> Any:

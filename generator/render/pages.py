@@ -32,6 +32,12 @@ MOST_PAGES = 3_000
 MOST_PIECES = 50_000
 """Pieces of pages kept in memory, about 1 kB each. Sixty fits have some 20,000."""
 
+_LIST = re.compile(r"(?<=\n\n)(?:- [^\n]+\n)+(?=\n(?!\n*(?:- | {4}))|\Z)")
+"""Lists of one line an item, with an empty line above, and below it something else."""
+
+_ITEM = ("<ul>\n", "\n</ul>")
+"""What stands around the lines of a list."""
+
 K = TypeVar("K")
 V = TypeVar("V")
 
@@ -130,7 +136,26 @@ class PageRenderer:
         return known
 
     def _piece(self, text: str) -> tuple[str, frozenset[str]]:
-        """Return a piece as HTML with tokens, and the links that it holds."""
+        """Return a piece as HTML with tokens, and the links that it holds.
+
+        Lists are rendered apart, line by line: they differ from page to page and from unit to unit
+        by some of their lines.
+        """
+        lists = [found for found in _LIST.finditer(text) if not _goes_on(text[: found.start()])]
+        skeleton, at = "", 0
+        for found in lists:
+            skeleton += f"{text[at : found.start()]}- \x01\n"
+            at = found.end()
+        html, targets = self._markup(skeleton + text[at:])
+        for found in lists:
+            items = [self._markup(line) for line in found[0].rstrip("\n").split("\n")]
+            inner = "\n".join(item[len(_ITEM[0]) : -len(_ITEM[1])] for item, _ in items)
+            html = html.replace("<li>\x01</li>", inner, 1)
+            targets = targets.union(*(leads for _, leads in items))
+        return html, targets
+
+    def _markup(self, text: str) -> tuple[str, frozenset[str]]:
+        """Return Markdown as HTML, and the links that it holds."""
         known = self._pieces.get(text)
         if known is None:
             self._links.targets.clear()
@@ -138,6 +163,12 @@ class PageRenderer:
             known = (html, frozenset(self._links.targets))
             _keep(self._pieces, text, known, MOST_PIECES)
         return known
+
+
+def _goes_on(above: str) -> bool:
+    """Return whether a list under this text would be part of one that stands in it."""
+    last = above.rstrip("\n").rsplit("\n", 1)[-1]
+    return last.startswith(("- ", "    ")) or last[:1].isdigit()
 
 
 def _keep(kept: dict[K, V], key: K, value: V, most: int) -> None:
