@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
+from generator.compose.film import check_film
 from generator.compose.landings import stray_page
 from generator.compose.list_pages import (
     all_tasks_page,
@@ -46,6 +47,7 @@ def compose_guide(
 ) -> Composed:
     """Return every page of a guide, noting texts that do not work out for this unit."""
     context = Context(guide, proof, library, drawings, problems)
+    check_film(context)
     pages = tuple(_all_pages(context))
     digest = hashlib.sha256()
     for page in pages:
@@ -59,6 +61,7 @@ def compose_guide(
         "hours": dealer.hours,
         "emergency": dealer.emergency,
         "revision": digest.hexdigest()[:8],
+        "media": "; media-src 'self'" if guide.unit.film else "",
     }
     return Composed(guide, pages, frame, calendar_file(context))
 
