@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
+from generator.compose.film import check_film
 from generator.compose.landings import stray_page
 from generator.compose.list_pages import (
     all_tasks_page,
@@ -55,6 +56,8 @@ def compose_guide(
     `language` is a further one; guide, library and drawings are then in it.
     """
     context = Context(guide, proof, library, drawings, problems, language)
+    if language is None:
+        check_film(context)
     pages = tuple(_all_pages(context))
     digest = hashlib.sha256()
     for page in pages:
@@ -69,6 +72,7 @@ def compose_guide(
         "emergency": dealer.emergency,
         "revision": digest.hexdigest()[:8],
         "source": library.wording.get("lang", "en"),
+        "media": "; media-src 'self'" if guide.unit.film else "",
     }
     calendar = calendar_file(context)
     return Composed(guide, pages, frame, {links.DUE: calendar} if calendar else {})

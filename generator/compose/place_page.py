@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from generator.compose import links
 from generator.compose.context import Context
+from generator.compose.film import film_of_place
 from generator.compose.links import relative
 from generator.compose.markdown import block, caution_block, link, listing, paragraph, section
 from generator.compose.numbers import number_choices, numbers_of_fitting
@@ -38,6 +39,7 @@ def place_page(ctx: Context, spot: Spot, uri: str) -> Page:
             if tasks
             else ""
         )
+        + film_of_place(ctx, spot, uri, values)
         + ctx.locator(spot, uri, values)
         + section(
             "here",

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from generator.compose import links
 from generator.compose.body import Body, Step, decide_text, read_body
 from generator.compose.context import Context
+from generator.compose.film import film_of_task
 from generator.compose.links import Linker, relative
 from generator.compose.markdown import (
     block,
@@ -76,6 +77,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section("after", say("after_heading"), resolve(body.afterwards, uri))
         + section("numbers", say("number_links"), number_choices(ctx, task.numbers, uri))
         + section("next", say("next_heading"), _next(ctx, bound, uri, values))
+        + film_of_task(ctx, bound, uri, values)
         + ctx.locator(spot, uri, values)
         + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
     )

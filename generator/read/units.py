@@ -10,6 +10,7 @@ from typing import Any
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
+from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
@@ -96,6 +97,7 @@ _UNIT_FIELDS = (
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
     Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
     Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
+    Field(name="film", type="table", help="The film of the walk round it", fields=FILM_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -192,8 +194,10 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    film: Film | None
     files: tuple[str, ...]
-    """The files that it was read from, with its models and photographs, below the workspace."""
+    """The files that it was read from, with its models, photographs and film, below the workspace.
+    """
     at: Mark
     languages: tuple[str, ...] = ()
     """Of its guide, the library's own first; empty where that is the only one."""
@@ -459,6 +463,7 @@ def _read_unit(
     }
     fitted = _read_fitted(record.values.get("fitted"), places, kinds, problems)
     vehicle = _read_attributes(record.values.get("vehicle"), kinds["vehicle"], "vehicle", problems)
+    film = read_film(record.table("film"), root, problems) if record.has("film") else None
     return Unit(
         name=name,
         title=record.text("title"),
@@ -471,7 +476,8 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
-        files=(*files, *_pictures_of(places.values(), root)),
+        film=film,
+        files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
         languages=record.texts("languages"),
         translated={
@@ -526,8 +532,11 @@ def _read_words(
     )
 
 
-def _pictures_of(places: Iterable[Spot], root: Path) -> Iterator[str]:
+def _shown_files(places: Iterable[Spot], film: Film | None, root: Path) -> Iterator[str]:
     base = root.resolve()
+    for path in (film.path, film.captions) if film else ():
+        if path:
+            yield path.relative_to(base).as_posix()
     for spot in places:
         if spot.picture:
             yield spot.picture.path.relative_to(base).as_posix()
@@ -708,7 +717,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
             "required": ["id"],
         },
     }
-    for part in ("body", "vehicle"):
+    for part in ("body", "vehicle", "film"):
         properties[part].pop("required", None)
     properties["places"]["additionalProperties"].pop("required", None)
     required = schema.pop("required")
