@@ -95,13 +95,7 @@ class Context:
         sentences = [variable.state.says[value] for value in need.values]
         first, *others = sentences
         for other in others:
-            first = self.say(
-                "says_or",
-                whole=first,
-                first=first.rstrip("."),
-                next=other,
-                other=f"{other[0].lower()}{other[1:]}",
-            )
+            first = self.say("says_or", first=first.rstrip("."), other=self.in_list(other))
         return which + first
 
     def phrase(self, text: str) -> str:
