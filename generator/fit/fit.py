@@ -8,6 +8,7 @@ from typing import Any
 
 from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
 from generator.fit.landings import find_landings, tell_holding
+from generator.fit.notices import reach_unit
 from generator.read.expressions import Facts
 from generator.read.library import Caution, Library
 from generator.read.register import Register
@@ -58,6 +59,14 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
             routine
             for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
             if routine.when is None or routine.when.holds(names)
+        ),
+        notices=reach_unit(
+            dealer.notices,
+            unit,
+            fittings,
+            {name: text_scope(unit, fitting, (), {}, names) for name, fitting in fittings.items()}
+            if dealer.notices
+            else {},
         ),
     )
 
