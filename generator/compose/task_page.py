@@ -96,7 +96,7 @@ def read_bound_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
 
     What only staff may do has no text: the page then says so, and that is all.
     """
-    values = Values()
+    values = Values(tongue=ctx.tongue)
     if bound.staff_only:
         return Body("", (), "", "", ""), values
     task = bound.task
@@ -136,7 +136,7 @@ def _facts(ctx: Context, bound: BoundTask, spot: Spot | None, uri: str, values: 
         place = link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))
         facts.append(say("at_place", place=place))
     if bound.task.tools:
-        tools = ", ".join(f"{tool[0].lower()}{tool[1:]}" for tool in bound.task.tools)
+        tools = ", ".join(ctx.in_list(tool) for tool in bound.task.tools)
         facts.append(f"{say('have_ready')}: {tools}")
     return block("facts", listing(facts))
 
