@@ -192,16 +192,21 @@ def read_stock(
     kinds: Mapping[str, Kind],
     problems: Problems,
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> Stock:
     """Return the dealer and the units under `root/units`, noting all that is wrong with them.
 
     With `only`, of the units just these are read, and no more than their models are looked at.
+    `drafts` are texts of units by name, read in place of their files or as if they had one.
     """
     base = root / "units"
+    drafts = drafts or {}
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",), only=only)
+    described = _read_tables(
+        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
+    )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
-    names = unit_names(root)
+    names = unit_names(root) | drafts.keys()
     units = {}
     for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
@@ -226,16 +231,18 @@ def _read_tables(
     problems: Problems,
     skip: tuple[str, ...] = (),
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
-    for path in sorted(folder.glob("*.yml")):
+    drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
+    for path in sorted({*folder.glob("*.yml"), *drafted}):
         if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = read_source(path, shown, problems)
+        text = drafted[path] if path in drafted else read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue

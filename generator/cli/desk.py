@@ -1,0 +1,92 @@
+"""Commands of the stock desk: new units, stock lists, and how all stands."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Mapping
+from datetime import date
+
+import click
+
+from generator.cli.root import main
+from generator.cli.telling import telling_problems
+from generator.cli.workspace import workspace
+from generator.desk.new_unit import Pattern, Question, describe, pattern_for, write_new
+
+
+@main.command()
+@click.argument("unit")
+@click.option("--like", required=True, help="The unit or model that it is like.")
+@click.option("--title", help="What its guide is called.")
+@click.option("--delivered", help="Day of handover, such as 2026-04-11.")
+@click.option("--set", "others", multiple=True, metavar="KEY=VALUE", help="Such as private.vin=…")
+def new(
+    unit: str, like: str, title: str | None, delivered: str | None, others: tuple[str, ...]
+) -> None:
+    """Describe a new unit like another. On a terminal it asks what differs."""
+    with telling_problems():
+        root = workspace()
+        pattern = pattern_for(root, unit, like)
+        answers = dict(_pair(other) for other in others)
+        answers |= {"title": title} if title is not None else {}
+        answers |= {"delivered": delivered} if delivered is not None else {}
+        if _terminal():
+            answers = _ask(pattern, answers)
+        path = root / "units" / f"{unit}.yml"
+        write_new(path, describe(root, pattern, answers))
+        _tell_new(pattern, answers)
+
+
+def _pair(given: str) -> tuple[str, str]:
+    key, equals, value = given.partition("=")
+    if not equals or not re.fullmatch(r"[a-z0-9_-]+(\.[a-z0-9_-]+)*", key):
+        raise click.ClickException(f"'{given}' sets nothing; right: such as private.keys=2")
+    if key in ("unit", "based_on", "model", "private", "fitted"):
+        raise click.ClickException(f"'{key}' cannot be set here; right: such as private.keys=2")
+    return key, value.strip()
+
+
+def _terminal() -> bool:
+    return sys.stdin.isatty()
+
+
+def _ask(pattern: Pattern, answers: Mapping[str, str]) -> dict[str, str]:
+    """Return the answers with those that are asked for; an empty one leaves the value out."""
+    click.echo(f"{pattern.unit}, like {pattern.like}. Return alone takes what is in [ ].")
+    asked = dict(answers)
+    for question in pattern.questions:
+        if question.target not in answers:
+            asked[question.target] = _answer(pattern, question)
+    return asked
+
+
+def _answer(pattern: Pattern, question: Question) -> str:
+    told = question.target
+    if question.other and not question.default:
+        told += f" ({pattern.like} has {question.other})"
+    shown = question.target.split(".")[-1]
+    dated = shown == "delivered" or re.fullmatch(r"[0-9-]{10}", question.other)
+
+    def fit(text: str) -> str:
+        try:
+            return date.fromisoformat(text.strip()).isoformat() if dated and text.strip() else text
+        except ValueError:
+            raise click.UsageError("a date such as 2026-04-11, or nothing") from None
+
+    prompt = f"{told}{'' if question.default else ' [none]'}"
+    answer = click.prompt(
+        prompt, default=question.default, show_default=bool(question.default), value_proc=fit
+    )
+    return str(answer).strip()
+
+
+def _tell_new(pattern: Pattern, answers: Mapping[str, str]) -> None:
+    unit = pattern.unit
+    click.echo(f"units/{unit}.yml is written")
+    left = [q for q in pattern.questions if not answers.get(q.target, q.default)]
+    for question in left:
+        theirs = f"; {pattern.like} has {question.other}" if question.other else ""
+        click.echo(f"  {question.target} is left out{theirs}")
+    click.echo(f"Next: say in it what else differs, then lockerleaf check {unit}")
+    click.echo("      lockerleaf build gives it its codes, its guide and its papers")
