@@ -6,13 +6,19 @@ import re
 import sys
 from collections.abc import Mapping
 from datetime import date
+from pathlib import Path
 
 import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
 from generator.cli.workspace import workspace
-from generator.desk.new_unit import Pattern, Question, describe, pattern_for, write_new
+from generator.desk.importing import ImportPlan, plan_import
+from generator.desk.mapping import read_mapping
+from generator.desk.new_unit import Pattern, Question, describe, pattern_for
+from generator.desk.stock_list import read_list
+from generator.desk.writing import Write, write_all
+from generator.problems import Problems
 
 
 @main.command()
@@ -34,8 +40,42 @@ def new(
         if _terminal():
             answers = _ask(pattern, answers)
         path = root / "units" / f"{unit}.yml"
-        write_new(path, describe(root, pattern, answers))
+        write_all([Write(path, None, describe(root, pattern, answers).encode())])
         _tell_new(pattern, answers)
+
+
+@main.command("import")
+@click.argument("stock", type=click.Path(path_type=Path))
+@click.option("--mapping", required=True, type=click.Path(path_type=Path), help="What is what.")
+@click.option("--dry-run", is_flag=True, help="Tell what would change, and write nothing.")
+def import_(stock: Path, mapping: Path, dry_run: bool) -> None:
+    """Make or update units from a stock list, CSV or .xlsx."""
+    with telling_problems():
+        root, problems = workspace(), Problems()
+        how = read_mapping(mapping, str(mapping))
+        found = read_list(stock, str(stock), how.wanted(), how.heading_row, how.sheet, problems)
+        plan = plan_import(root, found, how, problems)
+        if not dry_run:
+            write_all(plan.writes)
+        _tell_import(plan, dry_run)
+
+
+def _tell_import(plan: ImportPlan, dry_run: bool) -> None:
+    for unit in plan.units:
+        click.echo(f"{unit.unit}: {'new' if unit.new else 'changed'}")
+        for change in unit.changes:
+            before = f"{change.before} → " if change.before else ""
+            click.echo(f"  {change.key}: {before}{change.after}")
+    new_ = sum(unit.new for unit in plan.units)
+    click.echo(
+        f"{new_} new, {len(plan.units) - new_} changed, {plan.same} as the list says"
+        + ("; nothing written (--dry-run)" if dry_run else "")
+    )
+    if plan.unlisted:
+        shown = ", ".join(plan.unlisted[:8]) + (" and more" if len(plan.unlisted) > 8 else "")
+        click.echo(f"Not in the list, and left alone: {shown}")
+    if plan.units and not dry_run:
+        click.echo("Next: lockerleaf check")
 
 
 def _pair(given: str) -> tuple[str, str]:

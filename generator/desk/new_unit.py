@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -156,30 +154,6 @@ def _set_private(draft: Draft, private: Mapping[Keys, str]) -> None:
             inner = deeper
         inner[keys[-1]] = text
     draft.set(("private",), table)
-
-
-def write_new(path: Path, text: str) -> None:
-    """Write a file that must not be there yet: whole or not at all.
-
-    Raises:
-        RefusedError: somebody has made it meanwhile.
-    """
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o644)
-        try:
-            os.link(name, path)
-        except FileExistsError:
-            wrong = f"{path.parent.name}/{path.name} has been made meanwhile"
-            raise RefusedError(wrong, "look at it first") from None
-        except OSError:  # a file system without links
-            os.replace(name, path)
-    finally:
-        Path(name).unlink(missing_ok=True)
 
 
 def _read(root: Path, shown: str) -> str:
