@@ -201,15 +201,14 @@ class _RowReader:
         name = re.sub("[^0-9a-z]+", "-", f"{self.mapping.prefix}{text}".lower()).strip("-")
         if not text:
             self._note(cell, "is empty in a row that is not", "the name of a unit")
+        elif not re.search("[0-9A-Za-z]", text):
+            self._note(cell, f"is '{text}'", "a name of a unit: letters and figures")
         elif not NAME.fullmatch(name) or len(name) > 60 or name == "dealer" or name in self.models:
-            taken = " of a model" if name in self.models else ""
-            self._note(
-                cell, f"makes the name '{name}'{taken}", "a name of a unit: letters, figures"
-            )
+            wrong = f"makes the name '{name}'" + (" of a model" if name in self.models else "")
+            self._note(cell, wrong, "a name of a unit: letters and figures")
         elif name in self.first:
-            self._note(
-                cell, f"a second row of {name}", f"one; the first is row {self.first[name].row}"
-            )
+            right = f"one row a unit; the first is row {self.first[name].row}"
+            self._note(cell, f"a second row of {name}", right)
         else:
             self.first[name] = cell
             return name
