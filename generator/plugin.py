@@ -24,8 +24,8 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from generator.compose import links
 from generator.compose.compose import Composed
+from generator.compose.film import film_files
 from generator.compose.guard import guard_of
 from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
@@ -45,6 +45,8 @@ class Prepared:
     composed: Composed
     assets: Assets
     wording: Mapping[str, str]
+    wordings: Mapping[str, Mapping[str, str]]
+    """Of its further languages, by language."""
 
 
 WORKER = "worker.js"
@@ -97,7 +99,7 @@ class LockerleafPlugin(BasePlugin[_Options]):
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the templates the page frame and the wording."""
         # A preview is looked at while it changes; nothing of it is to be kept on a phone.
-        give_frame(env, self._shown.assets, self._shown.wording, worker="")
+        give_frame(env, self._shown.assets, self._shown.wording, self._shown.wordings, worker="")
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
@@ -133,12 +135,23 @@ def _counting_chooser() -> Any:
 
 def prepare(sources: Sources, composed: Composed) -> Prepared:
     """Return what a guide is rendered from."""
-    return Prepared(composed, sources.assets, sources.library.wording)
+    return Prepared(composed, sources.assets, sources.library.wording, wordings_of(sources))
 
 
 def with_front_matter(page: Page) -> str:
     """Return a page's Markdown with its front matter, as MkDocs reads it. JSON is YAML."""
-    front = {"title": page.title, "description": page.description, "sort": page.sort}
+    front: dict[str, object] = {
+        "title": page.title,
+        "description": page.description,
+        "sort": page.sort,
+    }
+    if page.lang:
+        front |= {
+            "lang": page.lang,
+            "under": page.under,
+            "notices": page.notices,
+            "versions": [[one.lang, one.title, one.uri] for one in page.versions],
+        }
     lines = "".join(
         f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in front.items()
     )
@@ -162,22 +175,31 @@ def asset_files(assets: Assets) -> dict[str, str]:
 
 
 def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
-    """Return the files of a guide that are no pages: our own, photographs, the calendar."""
+    """Return the files of a guide that are no pages: ours, photographs, the calendar, the film."""
     files = {name: content.encode() for name, content in asset_files(assets).items()}
     for spot in composed.guide.places:
         if spot.picture:
             files[f"pictures/{spot.picture.name}"] = shrink_picture(spot.picture)
-    if composed.calendar:
-        files[links.DUE] = composed.calendar.encode()
-    return files
+    files |= {path: calendar.encode() for path, calendar in composed.calendars.items()}
+    return files | film_files(composed.guide)
 
 
 def give_frame(
-    environment: Environment, assets: Assets, wording: Mapping[str, str], worker: str = WORKER
+    environment: Environment,
+    assets: Assets,
+    wording: Mapping[str, str],
+    wordings: Mapping[str, Mapping[str, str]],
+    worker: str = WORKER,
 ) -> None:
-    """Give the theme's templates the page frame and the wording."""
+    """Give the theme's templates the page frame and the wording, of further languages too."""
     environment.globals["frame"] = {**page_frame(assets, wording), "worker": worker}
     environment.globals["say"] = Wording(wording)
+    environment.globals["says"] = {lang: Wording(said) for lang, said in wordings.items()}
+
+
+def wordings_of(sources: Sources) -> dict[str, Mapping[str, str]]:
+    """Return the wording of each further language."""
+    return {name: language.library.wording for name, language in sources.languages.items()}
 
 
 def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:

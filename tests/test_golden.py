@@ -57,6 +57,8 @@ def test_frame(composed: Composed) -> None:
         "dial": "tel:+441632960001",
         "hours": "Monday to Friday, 9:00 to 17:00",
         "emergency": "112",
+        "source": "en",
+        "media": "",
     }
 
 

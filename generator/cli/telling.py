@@ -51,8 +51,8 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
             click.echo(f"lockerleaf: {told}", err=True)
             sys.exit(1)
         if isinstance(error, OSError):
-            shown = error.filename or "a file"
-            click.echo(f"lockerleaf: {shown}: {error.strerror}", err=True)
+            shown = f"{error.filename}: " if error.filename else ""
+            click.echo(f"lockerleaf: {shown}{error.strerror}; nothing published", err=True)
             sys.exit(1)
 
 
@@ -133,3 +133,18 @@ def tell_check(
         f"{len(library.cautions)} cautions, {len(library.symptoms)} symptoms, "
         f"{len(library.interlocks)} interlocks, {len(library.routines)} routines"
     )
+
+
+def tell_languages(sources: Sources, *, listed: bool) -> None:
+    """Tell for each further language how much of the library it has, and on request what not."""
+    for language in sources.languages.values():
+        stale = [gap for gap in language.gaps if gap.stale]
+        missing = [gap for gap in language.gaps if not gap.stale]
+        click.echo(
+            f"{language.title}: {len(language.translated)} texts translated, "
+            f"{len(missing)} missing, {len(stale)} out of date"
+            + ("" if language.reviewed else "; not reviewed")
+        )
+        for gap in (*stale, *missing) if listed else ():
+            state = "out of date" if gap.stale else "missing"
+            click.echo(f"  {gap.at.path}:{gap.at.line}: {gap.name} {state}")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
+from generator.compose.film import check_film
 from generator.compose.landings import stray_page
 from generator.compose.list_pages import (
     all_tasks_page,
@@ -26,6 +27,7 @@ from generator.compose.task_page import task_page
 from generator.fit.guide import VEHICLE, Guide
 from generator.problems import Problems
 from generator.prove.prove import Proof
+from generator.read.languages import Language
 from generator.read.library import Library
 
 
@@ -37,15 +39,25 @@ class Composed:
     pages: tuple[Page, ...]
     frame: Mapping[str, str]
     """Values of the page frame, by token name; none of them is a number."""
-    calendar: str = ""
-    """The calendar file of what falls due; empty where nothing does."""
+    calendars: Mapping[str, str] = field(default_factory=dict)
+    """The calendar file of what falls due, by its path; none where nothing does."""
 
 
 def compose_guide(
-    guide: Guide, proof: Proof, library: Library, drawings: Drawings, problems: Problems
+    guide: Guide,
+    proof: Proof,
+    library: Library,
+    drawings: Drawings,
+    problems: Problems,
+    language: Language | None = None,
 ) -> Composed:
-    """Return every page of a guide, noting texts that do not work out for this unit."""
-    context = Context(guide, proof, library, drawings, problems)
+    """Return every page of a guide, noting texts that do not work out for this unit.
+
+    `language` is a further one; guide, library and drawings are then in it.
+    """
+    context = Context(guide, proof, library, drawings, problems, language)
+    if language is None:
+        check_film(context)
     pages = tuple(_all_pages(context))
     digest = hashlib.sha256()
     for page in pages:
@@ -59,8 +71,11 @@ def compose_guide(
         "hours": dealer.hours,
         "emergency": dealer.emergency,
         "revision": digest.hexdigest()[:8],
+        "source": library.wording.get("lang", "en"),
+        "media": "; media-src 'self'" if guide.unit.film else "",
     }
-    return Composed(guide, pages, frame, calendar_file(context))
+    calendar = calendar_file(context)
+    return Composed(guide, pages, frame, {links.DUE: calendar} if calendar else {})
 
 
 def _all_pages(ctx: Context) -> Iterable[Page]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from markupsafe import Markup, escape
 
@@ -12,12 +13,15 @@ from generator.compose.links import relative
 from generator.compose.locator import draw_locator
 from generator.compose.markdown import Signs, block, link, listing, paragraph, section
 from generator.compose.page import Page, Values
+from generator.compose.phrases import Phrases
+from generator.compose.spoken import Tongue
 from generator.compose.wording import Wording
 from generator.figures.gather import own_inputs
 from generator.fit.fit import common_names
 from generator.fit.guide import VEHICLE, BoundTask, Guide, Need
 from generator.problems import Problems
 from generator.prove.prove import Proof
+from generator.read.languages import Language
 from generator.read.library import Caution, Library
 from generator.read.units import Fitting, Spot
 
@@ -43,14 +47,21 @@ class Context:
         library: Library,
         drawings: Drawings,
         problems: Problems,
+        language: Language | None = None,
     ) -> None:
-        """Keep the guide, its proof and the library."""
+        """Keep the guide, its proof and the library; `language` is a further one."""
         self.guide = guide
         self.proof = proof
         self.library = library
         self.drawings = drawings
         self.problems = problems
         self.say = Wording(library.wording)
+        self.tongue = Tongue.of(self.say)
+        self.up = "../" if language else ""
+        """From this language's folder to the guide's own."""
+        self.phrases = Phrases(language.phrases, self.tongue) if language else None
+        self.own_words = {fitting.title for fitting in guide.fittings.values()}
+        self.own_words |= {spot.title for spot in guide.places}
         self.own = own_inputs(guide.unit, library.kinds)
         self.names = common_names(guide.unit, guide.fittings.values())
         self.spots = {spot.name: spot for spot in guide.places}
@@ -84,8 +95,24 @@ class Context:
         sentences = [variable.state.says[value] for value in need.values]
         first, *others = sentences
         for other in others:
-            first = f"{first.rstrip('.')}, or {other[0].lower()}{other[1:]}"
+            first = self.say("says_or", first=first.rstrip("."), other=self.in_list(other))
         return which + first
+
+    def phrase(self, text: str) -> str:
+        """Return a computed text, such as a figure's label, in the language of the page."""
+        if self.phrases is None or text in self.say.said:
+            return text
+        return self.phrases(text, self.own_words)
+
+    def day(self, day: date) -> str:
+        """Return a day as people write it: 3/4 means two days to two readers."""
+        said = self.tongue.date(day)
+        self.say.said.add(said)
+        return said
+
+    def in_list(self, text: str) -> str:
+        """Return a text as it stands in the midst of a sentence; some languages keep capitals."""
+        return f"{text[0].lower()}{text[1:]}" if self.say("lists_lower") == "yes" else text
 
     def at(self, place: str, values: Values) -> str:
         """Return a place in small print."""
@@ -138,7 +165,7 @@ class Context:
     def _photograph(self, spot: Spot, uri: str) -> Markup:
         picture = spot.picture
         assert picture is not None
-        source = relative(uri, f"pictures/{picture.name}")
+        source = self.up + relative(uri, f"pictures/{picture.name}")
         alternative = escape(self.say("photograph", place=spot.title))
         return Markup(  # noqa: S704 - all that is not ours in it has been escaped
             f'<img class="photo" src="{source}" width="{picture.width}" '

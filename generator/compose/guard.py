@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from generator.compose.page import Page, Pattern, split_tokens
+from generator.read.translated import without_marks
 
 GUARDED_SECTIONS = (
     "cautions",
@@ -55,5 +56,5 @@ def guard_from(words: Pattern, values: Mapping[str, str]) -> str:
         return ""
     parts = list(words)
     parts[1::2] = ["" if isinstance(values[n], Markup) else values[n] for n in words[1::2]]
-    told = " ".join("".join(parts).split())
+    told = " ".join(without_marks("".join(parts)).split())
     return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]

@@ -12,7 +12,6 @@ from generator.compose.print_guide import print_routine
 from generator.compose.print_pieces import which_of
 from generator.compose.printed import PrintedRoutine
 from generator.compose.runs import curl
-from generator.compose.spoken import spoken_date
 from generator.figures.dates import due_day
 from generator.figures.gather import own_inputs
 from generator.fit.fit import facts_of
@@ -167,7 +166,7 @@ def _recorded(ctx: Context, fitting: Fitting, name: str) -> str:
     wanted = next((field for field in kind.attributes if field.name == name), None)
     if wanted is None or name not in fitting.values:
         return ""
-    return shown_value(wanted, fitting.values[name])
+    return shown_value(ctx, wanted, fitting.values[name])
 
 
 def _stop(
@@ -231,4 +230,4 @@ def _due(ctx: Context) -> tuple[PackDue, ...]:
         for own in own_inputs(ctx.guide.unit, ctx.library.kinds).dates
     ]
     dated.sort(key=lambda one: (one[0] is None, one[0] or date.min, one[1]))
-    return tuple(PackDue(label, spoken_date(day) if day else "") for day, label in dated)
+    return tuple(PackDue(label, ctx.tongue.date(day) if day else "") for day, label in dated)

@@ -7,7 +7,7 @@ from generator.compose.context import Context
 from generator.compose.links import html_link, relative
 from generator.compose.locator import draw_map
 from generator.compose.markdown import block, link, listing, paragraph, section
-from generator.compose.numbers import number_choices
+from generator.compose.numbers import pitch_jumps
 from generator.compose.page import Page, Values
 from generator.fit.guide import VEHICLE
 
@@ -43,8 +43,8 @@ def home_page(ctx: Context, uri: str) -> Page:
         f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
         + paragraph(say("home_lead"), "purpose")
         + '\n<div class="kept" role="status"></div>\n\n'
+        + pitch_jumps(ctx, uri)
         + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
-        + number_choices(ctx, ("pitch",), uri)
         + block(
             "choices two",
             listing(

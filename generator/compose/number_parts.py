@@ -40,7 +40,9 @@ class NumberPage:
 
     def token(self, value: object) -> str:
         """Return the token of a value of this unit."""
-        return self.values.token(value)
+        if isinstance(value, Markup):
+            return self.values.token(value)
+        return self.values.token(self.ctx.phrase(str(value)))
 
     def say(self, key: str, **gaps: object) -> str:
         """Return a phrase; what fills its gaps is of this unit, and goes in as tokens."""
@@ -64,7 +66,7 @@ class NumberPage:
         """
         shown = figure.rows if rows is None else rows
         name = name or figure.name
-        self.open(name, heading or figure.title)
+        self.open(name, heading or self.ctx.phrase(figure.title))
         rows_table = table((self.token(row.label), self.token(row)) for row in shown)
         if folded and rows_table:
             rows_table, more = more, fold(self.ctx.say("number_all_values"), rows_table)
@@ -76,7 +78,7 @@ class NumberPage:
             + listing(self.token(note) for note in figure.notes)
             + "\n"
             + self.cautions(figure.cautions)
-            + (paragraph(figure.defer, "licensed") + "\n" if figure.defer else "")
+            + (paragraph(self.ctx.phrase(figure.defer), "licensed") + "\n" if figure.defer else "")
             + self.working((figure,))
         )
         self.close()
@@ -122,7 +124,10 @@ class NumberPage:
         sources = dict.fromkeys(str(s) for figure in figures for s in figure.sources)
         return fold(
             say("number_working"),
-            "".join(paragraph(line) + "\n" for line in dict.fromkeys(f.formula for f in figures))
+            "".join(
+                paragraph(self.ctx.phrase(line)) + "\n"
+                for line in dict.fromkeys(f.formula for f in figures)
+            )
             + table((self.token(one.label), self._input(one)) for one in inputs)
             + "".join(
                 paragraph(f"{say('number_source')} {self.token(text)}.", "hint") + "\n"

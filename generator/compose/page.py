@@ -14,10 +14,25 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from generator.compose.spoken import spoken
+from generator.compose.spoken import PLAIN, Tongue, spoken
 from generator.read.expressions import TOKEN_CLOSE, TOKEN_OPEN
+from generator.read.translated import CLOSE, OPEN, STALE, without_marks
 
 _TOKEN = re.compile(f"{TOKEN_OPEN}([a-z0-9-]+){TOKEN_CLOSE}")
+_PIECE = re.compile(
+    r"(?P<kept><(?P<name>script|title|text|style)\b.*?</(?P=name)>|<[^>]*>)|(?P<text>[^<]+)",
+    re.DOTALL,
+)
+"""What only text can stand in, a tag, and text between tags."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A page in another language: the language, its own name for itself, and the file."""
+
+    lang: str
+    title: str
+    uri: str
 
 
 REVISION_DIGITS = 8
@@ -34,6 +49,14 @@ class Page:
     description: str
     values: Mapping[str, str] = field(default_factory=dict)
     """By token name. A `Markup` goes in as it is, any other text is escaped."""
+    lang: str = ""
+    """The language of the page; empty where a guide has only one."""
+    under: str = ""
+    """The folder of that language within the guide, with a slash; empty for the first one."""
+    versions: tuple[Version, ...] = ()
+    """The same page in the guide's other languages."""
+    notices: tuple[str, ...] = ()
+    """Phrases that tell at the top how far the page can be trusted as a translation."""
 
 
 @dataclass(slots=True)
@@ -42,6 +65,7 @@ class Values:
 
     by_name: dict[str, str] = field(default_factory=dict)
     _names: dict[tuple[bool, str], str] = field(default_factory=dict)
+    tongue: Tongue = PLAIN
 
     def token(self, value: object) -> str:
         """Return the token of a value; equal values share one."""
@@ -57,7 +81,7 @@ class Values:
         if value is None:
             return ""
         # An attribute that the unit does not give refuses to become text, with its name.
-        text = spoken(value)
+        text = spoken(value, self.tongue)
         return self.token(text) if text else ""
 
 
@@ -72,7 +96,25 @@ def fill_html(html: str, values: Mapping[str, str]) -> str:
 
     Values are put in in a single pass, so that a value that looks like a token stays text.
     """
-    return _TOKEN.sub(lambda match: str(escape(values[match[1]])), html)
+    filled = _TOKEN.sub(lambda match: str(escape(values[match[1]])), html)
+    return mark_languages(filled, values.get("source", ""))
+
+
+def mark_languages(html: str, source: str) -> str:
+    """Return HTML in which what is not translated tells that it is in the language `source`.
+
+    Where no element can stand (in attributes, titles, scripts), only the marks go.
+    """
+    if OPEN not in html and STALE not in html:
+        return html
+
+    def settle(match: re.Match[str]) -> str:
+        if match["kept"]:
+            return without_marks(match["kept"])
+        text = match["text"].replace(STALE, "")
+        return text.replace(OPEN, f'<span class="other" lang="{source}">').replace(CLOSE, "</span>")
+
+    return _PIECE.sub(settle, html)
 
 
 Pattern = tuple[str, ...]
@@ -100,4 +142,4 @@ def fill_plain(text: str, values: Mapping[str, str]) -> str:
         value = values[match[1]]
         return "" if isinstance(value, Markup) else value
 
-    return _TOKEN.sub(plain, text)
+    return without_marks(_TOKEN.sub(plain, text))

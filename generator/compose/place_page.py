@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from generator.compose import links
 from generator.compose.context import Context
+from generator.compose.film import film_of_place
 from generator.compose.links import relative
 from generator.compose.markdown import block, caution_block, link, listing, paragraph, section
 from generator.compose.numbers import number_choices, numbers_of_fitting
@@ -13,6 +14,7 @@ from generator.compose.task_page import task_page
 from generator.read.fields import Field, Value
 from generator.read.kinds import Kind
 from generator.read.measures import measure_of
+from generator.read.translated import Shown
 from generator.read.units import Fitting, Spot
 
 
@@ -37,6 +39,7 @@ def place_page(ctx: Context, spot: Spot, uri: str) -> Page:
             if tasks
             else ""
         )
+        + film_of_place(ctx, spot, uri, values)
         + ctx.locator(spot, uri, values)
         + section(
             "here",
@@ -63,7 +66,9 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
     uri = links.kit_uri(fitting.name)
     kind = ctx.library.kinds[fitting.kind]
     spot = ctx.spots.get(fitting.place)
-    rows = [f"| {what} | {values.token(value)} |\n" for what, value in fitting_facts(kind, fitting)]
+    rows = [
+        f"| {what} | {values.token(value)} |\n" for what, value in fitting_facts(ctx, kind, fitting)
+    ]
     facts = "| | |\n| --- | --- |\n" + "".join(rows) if rows else ""
     tasks = [
         task
@@ -106,20 +111,20 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
     )
 
 
-def fitting_facts(kind: Kind, fitting: Fitting) -> tuple[tuple[str, str], ...]:
+def fitting_facts(ctx: Context, kind: Kind, fitting: Fitting) -> tuple[tuple[str, str], ...]:
     """Return what a fitting states, as (what it is, its value with its unit of measure)."""
     facts = []
     for wanted in kind.attributes:
         if wanted.name not in fitting.values:
             continue
-        facts.append((wanted.help, shown_value(wanted, fitting.values[wanted.name])))
+        facts.append((wanted.help, shown_value(ctx, wanted, fitting.values[wanted.name])))
     return tuple(facts)
 
 
-def shown_value(wanted: Field, value: Value) -> str:
+def shown_value(ctx: Context, wanted: Field, value: Value) -> str:
     """Return a value of a fitting as a reader would say it, with its unit of measure."""
-    text = spoken(value)
-    if wanted.type in ("choice", "choices"):
+    text = spoken(value, ctx.tongue)
+    if wanted.type in ("choice", "choices") and not isinstance(value, Shown):
         text = text.replace("-", " ")
     measure = measure_of(wanted.name)
-    return f"{text} {measure.symbol}" if measure else text
+    return f"{text} {ctx.phrase(measure.symbol)}" if measure else text

@@ -8,6 +8,7 @@ from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.locator import describe_place
 from generator.compose.place_page import fitting_facts
+from generator.compose.print_numbers import print_numbers
 from generator.compose.print_pieces import (
     fitting_reference,
     place_reference,
@@ -65,6 +66,7 @@ def print_guide(ctx: Context) -> PrintedGuide:
             )
             for name, title in ctx.library.areas.items()
         ),
+        numbers=print_numbers(ctx),
         symptom_index=_index(
             (
                 f"{symptom.title} {which_of(ctx, symptom.subject)}".strip(),
@@ -141,7 +143,7 @@ def _fitting(ctx: Context, fitting: Fitting) -> PrintedFitting:
         title=fitting.title,
         about=curl(kind.about),
         place=place_reference(spot) if spot else None,
-        facts=tuple((curl(what), value) for what, value in fitting_facts(kind, fitting)),
+        facts=tuple((curl(what), value) for what, value in fitting_facts(ctx, kind, fitting)),
     )
 
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from generator.compose import links
 from generator.compose.body import Body, Step, decide_text, read_body
 from generator.compose.context import Context
+from generator.compose.film import film_of_task
 from generator.compose.links import Linker, relative
 from generator.compose.markdown import (
     block,
@@ -76,6 +77,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section("after", say("after_heading"), resolve(body.afterwards, uri))
         + section("numbers", say("number_links"), number_choices(ctx, task.numbers, uri))
         + section("next", say("next_heading"), _next(ctx, bound, uri, values))
+        + film_of_task(ctx, bound, uri, values)
         + ctx.locator(spot, uri, values)
         + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
     )
@@ -94,7 +96,7 @@ def read_bound_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
 
     What only staff may do has no text: the page then says so, and that is all.
     """
-    values = Values()
+    values = Values(tongue=ctx.tongue)
     if bound.staff_only:
         return Body("", (), "", "", ""), values
     task = bound.task
@@ -134,7 +136,7 @@ def _facts(ctx: Context, bound: BoundTask, spot: Spot | None, uri: str, values: 
         place = link(values.token(spot.title), relative(uri, links.place_uri(spot.name)))
         facts.append(say("at_place", place=place))
     if bound.task.tools:
-        tools = ", ".join(f"{tool[0].lower()}{tool[1:]}" for tool in bound.task.tools)
+        tools = ", ".join(ctx.in_list(tool) for tool in bound.task.tools)
         facts.append(f"{say('have_ready')}: {tools}")
     return block("facts", listing(facts))
 

@@ -17,6 +17,8 @@ class Wording:
         """Keep the phrases by key."""
         self._phrases = phrases
         self._source = source
+        self.said: set[str] = set()
+        """All that was said, so that it can be told from texts of another origin."""
 
     def __call__(self, key: str, **gaps: object) -> str:
         """Return a phrase with its gaps filled."""
@@ -33,4 +35,6 @@ class Wording:
                 raise ProblemsFound([Problem(Mark(self._source), key, wrong, right)])
             return str(gaps[match[1]])
 
-        return _GAP.sub(fill, phrase)
+        said = _GAP.sub(fill, phrase)
+        self.said.add(said)
+        return said

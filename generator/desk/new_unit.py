@@ -82,6 +82,10 @@ def _like_unit(root: Path, unit: str, like: str) -> Pattern:
     for key in ("private", "delivered"):
         if draft.get((key,)) is not None:
             draft.replace_entry(key, "")
+    draft.remove(("film",))  # it shows the other
+    for keys, text in own:
+        if keys[0] == "translated" and keys[-1] == "title" and len(keys) == 3:
+            draft.set(keys, _own_title(text, like, unit))
     draft.set(("unit",), unit)
     draft.text = _without_secrets(draft.text, private, like)
     return Pattern(unit, draft.text, tuple(questions), like)

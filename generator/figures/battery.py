@@ -47,6 +47,7 @@ LOAD_H_DAY = Quantity("load_h_day", "hours that a load is on", 0, 24)
 PEUKERT = Source(
     "Peukert's law in its hour-rate form, as a battery seller's article states it", Sure.PUBLISHED
 )
+SOLAR = Source("about 70 % of a panel's power is stored", Sure.MEMORY)
 DEPTH = Source("half of a lead-acid battery, 80 % of a LiFePO4 one", Sure.PRACTICE)
 
 
@@ -132,10 +133,10 @@ def battery(given: BatteryInput) -> Battery:
     )
     heavy, heavy_figure = _heavy(given, depth_inputs, depth_asked)
     charge, feed, charging = _charging(given, usable, depth_inputs, depth_asked)
-    return Battery(
-        usable, use, nights, heavy, solar, sunny, charge, feed,
-        (nights_figure, heavy_figure, charging),
-    )  # fmt: skip
+    figures: tuple[Figure, ...] = (nights_figure, heavy_figure, charging)
+    if given.power_wp is not None:
+        figures += (_sun_figure(sun_inputs, sun_asked),)
+    return Battery(usable, use, nights, heavy, solar, sunny, charge, feed, figures)
 
 
 def peukert_hours(
@@ -273,6 +274,19 @@ def _nights_figure(
     )
 
 
+def _sun_figure(inputs: tuple[Input, ...], asked: tuple[Ask, ...]) -> Figure:
+    return Figure(
+        name="sun",
+        title="What the sun brings",
+        inputs=inputs,
+        asked=asked,
+        formula="The panel's peak power times the hours of full sun, times the share that is "
+        "stored, divided by the charging voltage.",
+        rows=(),
+        sources=(SOLAR,),
+    )
+
+
 def _nights_row(label: str, nights: float) -> Row:
     if math.isinf(nights):
         return Row(label, "does not run down")
@@ -328,12 +342,11 @@ def _charging(
     if usable is not None and given.output_a is not None:
         charge = usable / given.output_a
         rows.append(Row("From the mains charger", charge, "time_h", 1, "at least"))
-    if given.feed_a is not None or given.drive_h is not None:
-        more, missing = look(given, (FEED_A, DRIVE_H))
-        inputs, asked = inputs + more, asked + missing
-        if given.feed_a is not None and given.drive_h is not None:
-            feed = given.feed_a * given.drive_h
-            rows.append(Row("From the engine, on this drive", feed, "feed_ah", 0, "at most"))
+    more, missing = look(given, (FEED_A, DRIVE_H))
+    inputs, asked = inputs + more, asked + missing
+    if given.feed_a is not None and given.drive_h is not None:
+        feed = given.feed_a * given.drive_h
+        rows.append(Row("From the engine, on this drive", feed, "feed_ah", 0, "at most"))
     figure = Figure(
         name="charging",
         title="How long charging takes",

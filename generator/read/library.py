@@ -158,7 +158,7 @@ class Library:
 
 def read_library(root: Path, problems: Problems) -> Library:
     """Return the library under `root/docs_src`, noting all that does not hold together."""
-    reader = _Reader(root / "docs_src", problems)
+    reader = Reader(root / "docs_src", problems)
     areas = reader.read_flat("areas.yml")
     snippets = {
         path.stem: text
@@ -214,17 +214,21 @@ def read_library(root: Path, problems: Problems) -> Library:
     return library
 
 
-class _Reader:
+class Reader:
     """Finds and reads the library's files, in name order, with paths as the author knows them."""
 
-    def __init__(self, base: Path, problems: Problems) -> None:
+    def __init__(self, base: Path, problems: Problems, library: Path | None = None) -> None:
+        """Keep the folder to read from; `library` is `docs_src` where that is not it."""
         self.base = base
         self.problems = problems
+        self.library = library or base
 
     def shown(self, path: Path) -> str:
-        return path.relative_to(self.base.parent).as_posix()
+        """Return a path as the author knows it."""
+        return path.relative_to(self.library.parent).as_posix()
 
     def files(self, folder: str, suffix: str, *, deep: bool = False) -> Iterator[Path]:
+        """Yield the files of a folder whose names can be names of the library."""
         pattern = f"**/*{suffix}" if deep else f"*{suffix}"
         for path in sorted((self.base / folder).glob(pattern)):
             if not NAME.fullmatch(path.stem):
@@ -242,15 +246,18 @@ class _Reader:
                 )
 
     def source(self, path: Path) -> str | None:
+        """Return a file's text."""
         return read_source(path, self.shown(path), self.problems)
 
     def table(self, path: Path, *, empty_is_fine: bool = False) -> Table | None:
+        """Return a file's keys and values."""
         text = self.source(path)
         if text is None:
             return None
         return parse_tree(text, self.shown(path), self.problems, empty_is_fine=empty_is_fine)
 
     def tables(self, folder: str) -> Iterator[tuple[Path, Table]]:
+        """Yield the files of a folder that can be read."""
         for path in self.files(folder, ".yml"):
             table = self.table(path)
             if table is not None:
@@ -272,11 +279,15 @@ def _nothing(name: str) -> Table:
     return Table((), Mark(f"docs_src/{name}"))
 
 
-def _named(reader: _Reader, folder: str, problems: Problems) -> Iterator[tuple[str, Mark, Table]]:
+def named_tables(
+    reader: Reader, folder: str, problems: Problems, skip: tuple[str, ...] = ()
+) -> Iterator[tuple[str, Mark, Table]]:
     """Yield each `name: {…}` entry of all files of a folder; names are unique over the folder."""
     first: dict[str, Mark] = {}
     for _, table in reader.tables(folder):
         for key, value in table:
+            if key.value in skip:
+                continue
             if not NAME.fullmatch(key.value):
                 problems.add(key.at, key.value, "is no name", "lower case, words joined by -")
             elif key.value in first:
@@ -294,9 +305,9 @@ def _named(reader: _Reader, folder: str, problems: Problems) -> Iterator[tuple[s
                 problems.add(value.at, key.value, "is not a table", "`key: value` lines")
 
 
-def _read_cautions(reader: _Reader, problems: Problems) -> dict[str, Caution]:
+def _read_cautions(reader: Reader, problems: Problems) -> dict[str, Caution]:
     cautions = {}
-    for name, at, table in _named(reader, "cautions", problems):
+    for name, at, table in named_tables(reader, "cautions", problems):
         record = read_record(table, _CAUTION_FIELDS, problems, within=name)
         if len(record.text("sticker")) > MOST_STICKER_CHARACTERS:
             problems.add(
@@ -319,7 +330,7 @@ def _read_cautions(reader: _Reader, problems: Problems) -> dict[str, Caution]:
     return cautions
 
 
-def _read_synonyms(reader: _Reader, problems: Problems) -> dict[str, tuple[str, ...]]:
+def _read_synonyms(reader: Reader, problems: Problems) -> dict[str, tuple[str, ...]]:
     """Return what people say, by the guide's own word; an absent file says nothing."""
     path = reader.base / "wording" / "synonyms.yml"
     synonyms = {}
@@ -336,7 +347,7 @@ _UNIT_NAMES = {"unit": frozenset({"sort", "title"}), "has": frozenset[str]()}
 
 
 def _read_routines(
-    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+    reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Routine]:
     routines = {}
     for path, table in reader.tables("routines"):
@@ -363,7 +374,7 @@ def _read_routines(
 
 
 def _read_situations(
-    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+    reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Situation]:
     situations = {}
     table = reader.table(reader.base / "situations.yml")
@@ -378,11 +389,11 @@ def _read_situations(
 
 
 def _read_interlocks(
-    reader: _Reader, kinds: Mapping[str, Kind], problems: Problems
+    reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Interlock]:
     roles = _UNIT_NAMES | {"vehicle": kinds["vehicle"].known()}
     interlocks = {}
-    for name, at, table in _named(reader, "interlocks", problems):
+    for name, at, table in named_tables(reader, "interlocks", problems):
         record = read_record(table, _INTERLOCK_FIELDS, problems, within=name)
         interlocks[name] = Interlock(
             name=name,

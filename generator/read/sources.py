@@ -9,9 +9,10 @@ from pathlib import Path
 from generator.problems import Problems, one_of
 from generator.read.assets import Assets, read_assets
 from generator.read.handover import Handover, read_handover
+from generator.read.languages import Language, read_languages
 from generator.read.library import Library, read_library
 from generator.read.register import Register, read_register
-from generator.read.units import Stock, read_stock
+from generator.read.units import Stock, Unit, read_stock
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,8 @@ class Sources:
     register: Register
     assets: Assets
     handover: Handover
+    languages: Mapping[str, Language]
+    """Further languages, by name."""
 
 
 def read_sources(
@@ -64,5 +67,20 @@ def read_sources(
     register = read_register(root, problems)
     handover = read_handover(root, library.kinds, library.tasks, problems)
     assets = read_assets(root, problems)
+    languages = read_languages(root, library, assets.pictures, problems)
+    for unit in stock.units.values():
+        _check_languages(unit, library.wording.get("lang", "en"), languages, problems)
     problems.stop_if_any()
-    return Sources(root, library, stock, register, assets, handover)
+    return Sources(root, library, stock, register, assets, handover, languages)
+
+
+def _check_languages(
+    unit: Unit, first: str, languages: Mapping[str, Language], problems: Problems
+) -> None:
+    """Note languages of a unit's guide that there are not."""
+    if unit.languages and unit.languages[0] != first:
+        wrong = f"begins with '{unit.languages[0]}'"
+        problems.add(unit.at, "languages", wrong, f"'{first}' first: the library is written in it")
+    for name in (*unit.languages[1:], *unit.translated):
+        if name not in languages:
+            problems.add(unit.at, "languages", f"no language '{name}'", one_of(languages, name))

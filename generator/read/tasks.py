@@ -16,7 +16,7 @@ from generator.read.expressions import (
 from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import Kind, State
 from generator.read.numbers import check_numbers
-from generator.read.tree import parse_tree
+from generator.read.tree import Table, parse_tree
 
 MOST_STEP_WORDS = 20
 """ASD-STE100 allows 20 words in a procedural sentence (restated by tcworld, August 2016)."""
@@ -122,19 +122,11 @@ def read_task(
     problems: Problems,
 ) -> Task | None:
     """Return the task of a Markdown file, or None if its front matter cannot be read."""
-    lines = text.split("\n")
-    if lines[0].strip() != "---" or "---" not in [line.strip() for line in lines[1:]]:
-        problems.add(
-            Mark(shown), "(file)", "has no front matter", "`---`, `key: value` lines, `---`"
-        )
+    split = split_task(text, shown, problems)
+    if split is None:
         return None
-    end = [line.strip() for line in lines].index("---", 1)
-    table = parse_tree("\n".join(lines[1:end]), shown, problems, first_line=2)
-    if table is None:
-        return None
+    table, body, body_at = split
     record = read_record(table, TASK_FIELDS, problems)
-    body = "\n".join(lines[end + 1 :])
-    body_at = Mark(shown, end + 2)
     subject = record.text("subject")
     if record.has("subject") and subject not in kinds:
         problems.add(record.mark("subject"), "subject", f"is '{subject}'", one_of(kinds, subject))
@@ -186,6 +178,21 @@ def read_task(
         at=Mark(shown),
         numbers=record.texts("numbers"),
     )
+
+
+def split_task(text: str, shown: str, problems: Problems) -> tuple[Table, str, Mark] | None:
+    """Return a task's front matter, its text and where that begins; None if there is none."""
+    lines = text.split("\n")
+    if lines[0].strip() != "---" or "---" not in [line.strip() for line in lines[1:]]:
+        problems.add(
+            Mark(shown), "(file)", "has no front matter", "`---`, `key: value` lines, `---`"
+        )
+        return None
+    end = [line.strip() for line in lines].index("---", 1)
+    table = parse_tree("\n".join(lines[1:end]), shown, problems, first_line=2)
+    if table is None:
+        return None
+    return table, "\n".join(lines[end + 1 :]), Mark(shown, end + 2)
 
 
 def known_names(owners: Mapping[str, str], kinds: Mapping[str, Kind]) -> dict[str, frozenset[str]]:

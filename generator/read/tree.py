@@ -22,7 +22,7 @@ LARGEST_SOURCE_BYTES = 1_000_000
 DEEPEST_LEVEL = 20
 """The formats need five levels; a deeper text is a mistake or an attack."""
 
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff]")
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff\ue000-\uf8ff]")
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
+from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
@@ -47,6 +48,7 @@ _PLACE_FIELDS = (
     Field(name="across_m", type="number", min=0, max=3, help="From the nearside edge"),
     Field(name="up_m", type="number", min=0, max=4, help="Height above the ground"),
     Field(name="hint", type="text", help="How to find it, in a sentence"),
+    Field(name="stowage", type="yes-no", help="Things are packed here; usual inside only"),
     Field(name="picture", type="text", help="A file in units/pictures/"),
     Field(name="caution", type="name", help="The caution for its sticker, if not the gravest"),
 )
@@ -56,6 +58,19 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
+)
+_WORDS_FIELDS = (
+    Field(name="title", type="text", help="What its guide is called"),
+    Field(
+        name="places",
+        type="map",
+        help="By place",
+        fields=(
+            Field(name="title", type="text", help="What the owner calls it"),
+            Field(name="hint", type="text", help="How to find it, in a sentence"),
+        ),
+    ),
+    Field(name="fitted", type="any", help="By fitting: its title, and attributes that are texts"),
 )
 _UNIT_FIELDS = (
     Field(name="unit", type="name", help="The unit's name, as the file's"),
@@ -80,6 +95,9 @@ _UNIT_FIELDS = (
     ),
     Field(name="staff_only", type="names", help="Tasks that only the dealer's staff may do"),
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
+    Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
+    Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
+    Field(name="film", type="table", help="The film of the walk round it", fields=FILM_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -89,6 +107,12 @@ _DEALER_FIELDS = (
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
     Field(name="preview", type="name", help="The unit that a preview shows"),
+    Field(
+        name="translated",
+        type="map",
+        help="Its own words, by language",
+        fields=(Field(name="hours", type="text", help="When it is answered"),),
+    ),
 )
 
 
@@ -103,6 +127,8 @@ class Body:
     entrance_along_m: float
     axle_along_m: float
     drawbar_m: float
+    stated: frozenset[str] = frozenset()
+    """Keys that the unit gives. The others are usual for its length: enough to draw it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +145,12 @@ class Spot:
     picture: Picture | None
     caution: str
     at: Mark
+    stowage: bool = False
+    """Whether things are packed here."""
+
+    def from_front_m(self, body: Body) -> float:
+        """Return how far behind the front of the body it is; walls have no depth."""
+        return {"front": 0.0, "rear": body.length_m}.get(self.wall, self.along_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +165,17 @@ class Fitting:
     """Places of parts that are not at `place`, by the part's name."""
     values: Mapping[str, Value]
     at: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class UnitWords:
+    """A unit's own words in another language; what is not there stays as it is."""
+
+    title: str = ""
+    places: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By place: `title` and `hint`."""
+    fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """By fitting: `title`, and attributes that are texts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,9 +194,15 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    film: Film | None
     files: tuple[str, ...]
-    """The files that it was read from, with its models and photographs, below the workspace."""
+    """The files that it was read from, with its models, photographs and film, below the workspace.
+    """
     at: Mark
+    languages: tuple[str, ...] = ()
+    """Of its guide, the library's own first; empty where that is the only one."""
+    translated: Mapping[str, UnitWords] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +218,8 @@ class Dealer:
     preview: str
     at: Mark
     address_at: Mark
+    hours_in: Mapping[str, str] = field(default_factory=dict)
+    """By language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +345,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         preview=record.text("preview"),
         at=record.at,
         address_at=record.mark("address"),
+        hours_in={name: words.text("hours") for name, words in record.map("translated").items()},
     )
 
 
@@ -418,6 +470,7 @@ def _read_unit(
     }
     fitted = _read_fitted(record.values.get("fitted"), places, kinds, problems)
     vehicle = _read_attributes(record.values.get("vehicle"), kinds["vehicle"], "vehicle", problems)
+    film = read_film(record.table("film"), root, problems) if record.has("film") else None
     return Unit(
         name=name,
         title=record.text("title"),
@@ -430,13 +483,67 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
-        files=(*files, *_pictures_of(places.values(), root)),
+        film=film,
+        files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
+        languages=record.texts("languages"),
+        translated={
+            language: _read_words(words, f"translated.{language}", places, fitted, kinds, problems)
+            for language, words in record.map("translated").items()
+        },
     )
 
 
-def _pictures_of(places: Iterable[Spot], root: Path) -> Iterator[str]:
+def _read_words(
+    record: Record,
+    path: str,
+    places: Mapping[str, Spot],
+    fitted: Iterable[Fitting],
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+) -> UnitWords:
+    """Return a unit's own words in another language, noting those that are about nothing.
+
+    A model's words may be about what a unit leaves out.
+    """
+    by_name = {fitting.name: fitting for fitting in fitted}
+    for name, words in record.map("places").items():
+        if name not in places and words.at.path == record.at.path:
+            problems.add(words.at, f"{path}.places.{name}", "no such place", one_of(places, name))
+    node = record.values.get("fitted")
+    said: dict[str, dict[str, str]] = {}
+    for key, table in node if isinstance(node, Table) else ():
+        name = key.value
+        if not isinstance(table, Table):
+            problems.add(table.at, f"{path}.fitted.{name}", "is not a table", "{title: …}")
+            continue
+        fitting = by_name.get(name)
+        if fitting is None:
+            if table.at.path == record.at.path:
+                hint = one_of(by_name, name)
+                problems.add(table.at, f"{path}.fitted.{name}", "nothing of that id", hint)
+            continue
+        kind = kinds.get(fitting.kind)
+        texts = tuple(f for f in kind.attributes if f.type == "text") if kind else ()
+        fields = (Field(name="title", type="text", help="Its title"), *texts)
+        optional = tuple(replace(f, required=False) for f in fields)
+        words = read_record(table, optional, problems, within=f"{path}.fitted.{name}")
+        said[name] = {key: str(value) for key, value in words.values.items()}
+    return UnitWords(
+        title=record.text("title"),
+        places={
+            name: {key: str(value) for key, value in words.values.items()}
+            for name, words in record.map("places").items()
+        },
+        fitted=said,
+    )
+
+
+def _shown_files(places: Iterable[Spot], film: Film | None, root: Path) -> Iterator[str]:
     base = root.resolve()
+    for path in (film.path, film.captions) if film else ():
+        if path:
+            yield path.relative_to(base).as_posix()
     for spot in places:
         if spot.picture:
             yield spot.picture.path.relative_to(base).as_posix()
@@ -466,6 +573,7 @@ def _read_body(record: Record) -> Body:
         entrance_along_m=given("entrance_along_m", length / 2),
         axle_along_m=given("axle_along_m", length * 0.55),
         drawbar_m=given("drawbar_m", 0),
+        stated=frozenset(field.name for field in _BODY_FIELDS if record.has(field.name)),
     )
 
 
@@ -504,6 +612,7 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
         picture=picture,
         caution=record.text("caution"),
         at=record.at,
+        stowage=record.flag("stowage") if record.has("stowage") else wall == "inside",
     )
 
 
@@ -615,7 +724,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
             "required": ["id"],
         },
     }
-    for part in ("body", "vehicle"):
+    for part in ("body", "vehicle", "film"):
         properties[part].pop("required", None)
     properties["places"]["additionalProperties"].pop("required", None)
     required = schema.pop("required")

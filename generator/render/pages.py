@@ -24,7 +24,14 @@ from mkdocs.config.defaults import MkDocsConfig
 
 from generator.compose.compose import Composed
 from generator.compose.guard import guard_from, guarded_words
-from generator.compose.page import Pattern, fill_pattern, revision_of, split_tokens
+from generator.compose.page import (
+    Page,
+    Pattern,
+    fill_pattern,
+    mark_languages,
+    revision_of,
+    split_tokens,
+)
 
 MOST_PAGES = 3_000
 """Pages kept in memory, some 10 kB each: those of a few fits. Units of one fit come in a row."""
@@ -42,7 +49,7 @@ K = TypeVar("K")
 V = TypeVar("V")
 
 _TAG = re.compile(r"^<(/?)(?:section|div)\b[^\n]*$", re.MULTILINE)
-_SLOT = re.compile("\x00(title|description|content|guard|own-revision)\x00")
+_SLOT = re.compile("\x00(title|description|content|guard|own-revision|file)\x00")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +60,25 @@ class _Rendered:
     targets: frozenset[str]
     """The files that it leads to."""
     guarded: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What the frame around a page's content follows from."""
+
+    sort: str
+    folder: str
+    lang: str
+    under: str
+    notices: tuple[str, ...]
+    versions: tuple[tuple[str, str, str], ...]
+    """Language, title and folder of the page in other languages; the file's name is the same."""
+
+    @staticmethod
+    def of(page: Page, folder: str) -> _Frame:
+        """Return the frame of a page."""
+        versions = tuple((v.lang, v.title, posixpath.dirname(v.uri)) for v in page.versions)
+        return _Frame(page.sort, folder, page.lang, page.under, page.notices, versions)
 
 
 class PageRenderer:
@@ -67,7 +93,7 @@ class PageRenderer:
             extensions=config["markdown_extensions"], extension_configs=config["mdx_configs"] or {}
         )
         self._markdown.treeprocessors.register(self._links, "guide_links", 0)
-        self._frames: dict[tuple[str, str], tuple[Pattern, ...]] = {}
+        self._frames: dict[_Frame, tuple[Pattern, ...]] = {}
         self._pages: dict[tuple[str, str], _Rendered] = {}
         self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
 
@@ -79,34 +105,47 @@ class PageRenderer:
         """
         uris = {page.uri for page in composed.pages}
         shared = {name: str(escape(value)) for name, value in composed.frame.items()}
-        frames: dict[tuple[str, str], list[str]] = {}
+        frames: dict[tuple[object, ...], list[str]] = {}
         for page in composed.pages:
             folder = posixpath.dirname(page.uri)
-            key = (page.sort, folder)
-            if key not in frames:
-                frames[key] = [fill_pattern(part, shared) for part in self._frame(*key)]
+            values = {**shared, **{name: str(escape(v)) for name, v in page.values.items()}}
+            key = _Frame.of(page, folder)
+            # In a further language the unit's title, say, is the page's own value.
+            own = (key, *(values[name] for name in shared)) if page.lang else (key,)
+            if own not in frames:
+                frames[own] = [fill_pattern(part, values) for part in self._frame(key)]
             rendered = self._page(folder, page.text)
             if astray := rendered.targets - uris:
                 raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
-            values = {**shared, **{name: str(escape(v)) for name, v in page.values.items()}}
             slots = {
                 "title": fill_pattern(split_tokens(str(escape(page.title))), values),
                 "description": fill_pattern(split_tokens(str(escape(page.description))), values),
                 "own-revision": revision_of(page),
+                "file": posixpath.basename(page.uri).removesuffix(".md"),
                 "guard": guard_from(rendered.guarded, page.values),
                 "content": fill_pattern(rendered.content, values),
             }
-            parts = list(frames[key])
+            parts = list(frames[own])
             parts[1::2] = [slots[name] for name in parts[1::2]]
-            yield f"{page.uri.removesuffix('.md')}.html", "".join(parts)
+            html = mark_languages("".join(parts), composed.frame.get("source", ""))
+            yield f"{page.uri.removesuffix('.md')}.html", html
 
-    def _frame(self, sort: str, folder: str) -> tuple[Pattern, ...]:
-        """Return the frame of a sort of page: patterns of text and names of slots in turn."""
-        key = (sort, folder)
+    def _frame(self, key: _Frame) -> tuple[Pattern, ...]:
+        """Return a frame: patterns of text and names of slots in turn."""
         if key not in self._frames:
-            meta = {"sort": sort, "title": "\x00title\x00", "description": "\x00description\x00"}
+            meta: dict[str, object] = {
+                "sort": key.sort,
+                "title": "\x00title\x00",
+                "description": "\x00description\x00",
+            }
+            if key.lang:
+                meta |= {"lang": key.lang, "under": key.under, "notices": key.notices}
+                meta["versions"] = [
+                    (lang, title, posixpath.join(folder, "\x00file\x00.md"))
+                    for lang, title, folder in key.versions
+                ]
             page = SimpleNamespace(
-                meta=meta, content="\x00content\x00", url=posixpath.join(folder, "page.html")
+                meta=meta, content="\x00content\x00", url=posixpath.join(key.folder, "page.html")
             )
             html = self._template.render(page=page, config=self._config, base_url="")
             for slot in ("guard", "own-revision"):

@@ -5,13 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 from mkdocs.config import load_config
 
 from generator.compose.compose import Composed
-from generator.plugin import give_frame, other_files
-from generator.read.assets import Assets
+from generator.plugin import give_frame, other_files, wordings_of
+from generator.read.sources import Sources
 from generator.render.offline import offline_files
 from generator.render.pages import PageRenderer
 
@@ -31,13 +30,13 @@ class Rendered:
 class SiteRenderer:
     """Renders guides one after the other, from the workspace's own mkdocs.yml, read once."""
 
-    def __init__(self, root: Path, assets: Assets, wording: Mapping[str, str]) -> None:
-        """Take the workspace, its assets and the wording of its guides."""
+    def __init__(self, sources: Sources) -> None:
+        """Take the workspace as read: its settings, its assets and the wording of its guides."""
         os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
-        config = load_config(str(root / "mkdocs.yml"))
+        config = load_config(str(sources.root / "mkdocs.yml"))
         environment = config.theme.get_env()
-        give_frame(environment, assets, wording)
-        self._assets = assets
+        give_frame(environment, sources.assets, sources.library.wording, wordings_of(sources))
+        self._assets = sources.assets
         self._pages = PageRenderer(config, environment)
 
     def render(self, composed: Composed) -> Rendered:

@@ -13,6 +13,7 @@ import typst
 
 from generator.compose.context import gravest_caution
 from generator.compose.markdown import Signs, choose_sign
+from generator.compose.mini import alike, draw_mini, tell_mini
 from generator.compose.wording import Wording
 from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
@@ -40,17 +41,23 @@ class Sticker:
     caution: Caution | None
     plan: str = ""
     """Where its place is, as a small drawing (SVG), where it could be taken for another."""
+    plan_told: str = ""
+    """What that drawing shows, in words."""
 
 
 def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
     """Return the stickers of a unit: the guide itself first, then its places in walk order."""
     say = Wording(library.wording)
     stickers = [Sticker(guide.code, sticker_address(guide, guide.code), say("sticker_home"), None)]
-    for spot in guide.places:
-        code = guide.place_codes.get(spot.name)
-        if code is not None:
-            caution = gravest_caution(guide, library, spot)
-            stickers.append(Sticker(code, sticker_address(guide, code), spot.title, caution))
+    stuck = [spot for spot in guide.places if spot.name in guide.place_codes]
+    for spot in stuck:
+        code = guide.place_codes[spot.name]
+        caution = gravest_caution(guide, library, spot)
+        others = alike(spot, stuck)
+        plan = draw_mini(guide.unit, spot, others) if others else ""
+        told = tell_mini(spot, others, say) if others else ""
+        address = sticker_address(guide, code)
+        stickers.append(Sticker(code, address, spot.title, caution, plan, told))
     return tuple(stickers)
 
 
@@ -137,6 +144,7 @@ def sheet_data(
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,
                 "alt": f"QR {sticker.address}",
+                "plan": sticker.plan and {"svg": sticker.plan, "alt": sticker.plan_told},
                 "caution": sticker.caution
                 and {
                     "word": say(sticker.caution.word),

@@ -6,7 +6,8 @@
   const start = document.querySelector("a.home");
   if (!main || !start) return;
   const words = document.body.dataset;
-  const home = new URL(".", start.href);
+  // Pages of a further language stand in a folder of their own below the guide's home.
+  const home = new URL(document.body.dataset.up || ".", start.href);
   const here = location.pathname.slice(home.pathname.length);
   const path = decodeURIComponent(here) + (here === "" || here.endsWith("/") ? "index.html" : "");
   const own = words.guard || "";

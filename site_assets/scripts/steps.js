@@ -51,7 +51,7 @@
       const copy = part.cloneNode(true);
       copy.querySelectorAll("svg, button").forEach((mark) => mark.remove());
       const spoken = new SpeechSynthesisUtterance(copy.textContent.replace("✓", ""));
-      spoken.lang = document.documentElement.lang;
+      spoken.lang = (part.querySelector("[lang]") || part.closest("[lang]")).lang;
       if (part.parentNode.lastElementChild === part) spoken.onend = hush;
       voice.speak(spoken);
     }

@@ -73,6 +73,16 @@ def test_like_a_unit(other: Path, lockerleaf: Run) -> None:
     assert "sm-8" in read_sources(other).stock.units
 
 
+def test_words_and_pictures_of_its_own(other: Path) -> None:
+    """Its film is not carried over, and its title in other languages is its own."""
+    path = other / "units" / "sm-7.yml"
+    more = "film: {file: walk.mp4}\ntranslated:\n  de: {title: 'Klein 2, Nr. 7'}\n"
+    path.write_text(path.read_text() + more, "utf-8")
+    draft = pattern_for(other, "sm-8", "sm-7").draft
+    assert "film" not in draft
+    assert draft.endswith("translated:\n  de: {title: \"Klein 2, Nr. 8\"}\n")
+
+
 def test_with_all_answers(other: Path, lockerleaf: Run) -> None:
     """Options answer everything, nested and listed values among it."""
     lockerleaf(

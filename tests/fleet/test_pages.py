@@ -38,7 +38,7 @@ def mkdocs_build(workspace: Path, unit: str, to: Path) -> dict[str, str]:
 @pytest.fixture(scope="module")
 def renderer(demo: Sources) -> SiteRenderer:
     """Return one renderer, which has rendered other units before."""
-    return SiteRenderer(demo.root, demo.assets, demo.library.wording)
+    return SiteRenderer(demo)
 
 
 @pytest.mark.parametrize("unit", UNITS)
@@ -63,10 +63,7 @@ def test_order_of_units_does_not_matter(demo: Sources, renderer: SiteRenderer) -
     """What was rendered before leaves no trace in a guide."""
     done = finish_guides(demo, demo.register, ["pv-5001", "lt-2118"])
     warm = [renderer.render(one.composed).files for one in done]
-    cold = [
-        SiteRenderer(demo.root, demo.assets, demo.library.wording).render(one.composed).files
-        for one in reversed(done)
-    ]
+    cold = [SiteRenderer(demo).render(one.composed).files for one in reversed(done)]
     assert warm == list(reversed(cold))
 
 

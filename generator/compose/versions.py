@@ -1,0 +1,68 @@
+"""A guide in several languages: the same pages again below a folder for each further one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from generator.compose.compose import Composed
+from generator.compose.page import Page, Version
+from generator.read.languages import Language
+from generator.read.translated import OPEN, STALE
+
+
+class Spoken(NamedTuple):
+    """A guide composed in a further language."""
+
+    language: Language
+    composed: Composed
+
+
+def join_versions(first: Composed, title: str, others: Sequence[Spoken]) -> Composed:
+    """Return the guide with the pages of all its languages, each page leading to its others.
+
+    `title` is the first language's name for itself.
+    """
+    if not others:
+        return first
+    source = first.frame["source"]
+    folders = {source: "", **{one.language.name: f"{one.language.name}/" for one in others}}
+    names = {source: title, **{one.language.name: one.language.title for one in others}}
+
+    def placed(page: Page, lang: str) -> Page:
+        versions = tuple(
+            Version(other, names[other], folder + page.uri)
+            for other, folder in folders.items()
+            if other != lang
+        )
+        under = folders[lang]
+        return replace(page, uri=under + page.uri, lang=lang, under=under, versions=versions)
+
+    pages = [placed(page, source) for page in first.pages]
+    calendars = dict(first.calendars)
+    for language, composed in others:
+        # The page's own frame in its language; values of the page stand over the guide's.
+        frame = {k: v for k, v in composed.frame.items() if k not in ("revision", "source")}
+        for page in composed.pages:
+            own = replace(page, values=frame | dict(page.values), notices=_notices(page, language))
+            pages.append(placed(own, language.name))
+        calendars |= {
+            folders[language.name] + name: text for name, text in composed.calendars.items()
+        }
+    return replace(first, pages=tuple(pages), calendars=calendars)
+
+
+def _notices(page: Page, language: Language) -> tuple[str, ...]:
+    """Return what a page must tell at its top; a number page's own words are among its values."""
+    texts = [page.text, page.title, page.description]
+    if page.sort == "number":
+        texts += page.values.values()
+    told = []
+    if any(STALE in text for text in texts):
+        told.append("translation_stale")
+    if any(OPEN in text for text in texts):
+        told.append("translation_partial")
+    if not language.reviewed:
+        told.append("translation_draft")
+    return tuple(told)
