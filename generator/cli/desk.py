@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
+from collections import Counter
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
@@ -11,14 +13,16 @@ from pathlib import Path
 import click
 
 from generator.cli.root import main
-from generator.cli.telling import telling_problems
-from generator.cli.workspace import workspace
+from generator.cli.telling import FORMAT, telling_problems
+from generator.cli.workspace import choose_units, workspace
 from generator.desk.importing import ImportPlan, plan_import
 from generator.desk.mapping import read_mapping
 from generator.desk.new_unit import Pattern, Question, describe, pattern_for
+from generator.desk.status import CHANGED, NEVER, PUBLISHED, Status, UnitStatus, tell_status
 from generator.desk.stock_list import read_list
 from generator.desk.writing import Write, write_all
 from generator.problems import Problems
+from generator.read.units import unit_names
 
 
 @main.command()
@@ -76,6 +80,86 @@ def _tell_import(plan: ImportPlan, dry_run: bool) -> None:
         click.echo(f"Not in the list, and left alone: {shown}")
     if plan.units and not dry_run:
         click.echo("Next: lockerleaf check")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--out", default="public", help="Folder of the published guides.")
+@click.option("--days", type=click.IntRange(0, 3650), default=60, help="How soon is soon.")
+@FORMAT
+def status(units: tuple[str, ...], out: str, days: int, shape: str) -> None:
+    """Tell how each unit stands: published, printed, missing, due. Nothing is built."""
+    with telling_problems(shape):
+        root = workspace()
+        names = choose_units(unit_names(root), units)
+        stand = tell_status(root, (root / out).resolve(), names, date.today(), days)
+        if shape == "json":
+            _tell_status_json(stand)
+        else:
+            _tell_status(stand, days)
+
+
+def _tell_status_json(stand: Status) -> None:
+    told = [
+        {
+            "unit": one.unit,
+            "title": one.facts.title,
+            "delivered": one.facts.delivered,
+            "guide": one.guide,
+            "papers": one.papers,
+            "stickers": one.facts.stickers,
+            "stickers_without_code": one.facts.without_code,
+            "stickers_not_printed": one.facts.not_printed,
+            "private_missing": one.private_missing,
+            "due": [{"what": what, "day": day} for what, day in one.due],
+            "mistakes": one.facts.mistakes,
+            "warnings": one.facts.warnings,
+        }
+        for one in stand.units
+    ]
+    shown = {"units": told, "translations_stale": stand.stale}
+    click.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+
+
+def _tell_status(stand: Status, days: int) -> None:
+    rows: list[tuple[str, ...]] = [("unit", "guide", "stickers", "papers", "private", "to look at")]
+    rows += [_status_row(one) for one in stand.units]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]) - 1)]
+    for row in rows:
+        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
+        click.echo(f"{line}  {row[-1]}".rstrip())
+    for one in stand.units:
+        for what, day in one.due:
+            overdue = "overdue since" if day < date.today().isoformat() else "due"
+            click.echo(f"{one.unit}: {overdue} {day}: {what}")
+    guides = Counter(one.guide for one in stand.units)
+    many = "1 unit" if len(stand.units) == 1 else f"{len(stand.units)} units"
+    told = [f"{guides[state]} {state}" for state in (PUBLISHED, CHANGED, NEVER) if guides[state]]
+    due = sum(len(one.due) for one in stand.units)
+    click.echo(f"{many}: {', '.join(told)}; {due} dates due within {days} days")
+    for language, count in stand.stale.items():
+        click.echo(f"{language}: {count} translations to be looked at: lockerleaf check --stale")
+
+
+def _status_row(one: UnitStatus) -> tuple[str, ...]:
+    facts = one.facts
+    stickers = [
+        f"{facts.without_code} without code" if facts.without_code else "",
+        f"{facts.not_printed} not printed" if facts.not_printed else "",
+    ]
+    several = "warnings" if len(facts.warnings) > 1 else "warning"
+    look = f"{len(facts.warnings)} {several}" if facts.warnings else ""
+    if facts.mistakes:
+        look = f"{facts.mistakes} mistake{'s' if facts.mistakes > 1 else ''}"
+    private = f"{', '.join(one.private_missing)} missing" if one.private_missing else "complete"
+    return (
+        one.unit,
+        one.guide,
+        "?" if facts.mistakes else ", ".join(filter(None, stickers)) or "all printed",
+        one.papers,
+        "?" if facts.mistakes else private,
+        look,
+    )
 
 
 def _pair(given: str) -> tuple[str, str]:

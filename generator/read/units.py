@@ -194,6 +194,8 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    private_keys: frozenset[str]
+    """What they are called, such as `buyer.name`; those that are empty left out."""
     film: Film | None
     files: tuple[str, ...]
     """The files that it was read from, with its models, photographs and film, below the workspace.
@@ -483,6 +485,7 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset(_texts(record.values.get("private"))),
+        private_keys=frozenset(_text_keys(record.values.get("private"))),
         film=film,
         files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
@@ -557,6 +560,14 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, Table):
         return [text for _, value in node for text in _texts(value)]
     return []
+
+
+def _text_keys(node: Any) -> Iterator[str]:
+    for key, value in node if isinstance(node, Table) else ():
+        if isinstance(value, Table):
+            yield from (f"{key.value}.{inner}" for inner in _text_keys(value))
+        elif any(_texts(value)):
+            yield key.value
 
 
 def _read_body(record: Record) -> Body:

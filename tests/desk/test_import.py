@@ -233,7 +233,7 @@ def test_mappings_that_are_wrong(
 def test_files_that_are_not_there(mapped: Path, lockerleaf: Run) -> None:
     """Each is one line."""
     told = lockerleaf("import", "none.csv", "--mapping", "list.yml")
-    assert told == "lockerleaf: none.csv: No such file or directory\n"
+    assert told.startswith("lockerleaf: none.csv: No such file or directory")
     told = lockerleaf("import", "none.csv", "--mapping", "none.yml")
     assert told.startswith("lockerleaf: no file none.yml; right: a mapping file")
     told = lockerleaf("import", "list.yml", "--mapping", "list.yml")

@@ -80,7 +80,7 @@ def test_words_and_pictures_of_its_own(other: Path) -> None:
     path.write_text(path.read_text() + more, "utf-8")
     draft = pattern_for(other, "sm-8", "sm-7").draft
     assert "film" not in draft
-    assert draft.endswith("translated:\n  de: {title: \"Klein 2, Nr. 8\"}\n")
+    assert draft.endswith('translated:\n  de: {title: "Klein 2, Nr. 8"}\n')
 
 
 def test_with_all_answers(other: Path, lockerleaf: Run) -> None:
