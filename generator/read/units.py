@@ -198,6 +198,8 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    private_keys: frozenset[str]
+    """What they are called, such as `buyer.name`; those that are empty left out."""
     film: Film | None
     files: tuple[str, ...]
     """The files that it was read from, with its models, photographs and film, below the workspace.
@@ -249,16 +251,21 @@ def read_stock(
     kinds: Mapping[str, Kind],
     problems: Problems,
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> Stock:
     """Return the dealer and the units under `root/units`, noting all that is wrong with them.
 
     With `only`, of the units just these are read, and no more than their models are looked at.
+    `drafts` are texts of units by name, read in place of their files or as if they had one.
     """
     base = root / "units"
+    drafts = drafts or {}
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",), only=only)
+    described = _read_tables(
+        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
+    )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
-    names = unit_names(root)
+    names = unit_names(root) | drafts.keys()
     dealer = replace(dealer, notices=read_notices(root, kinds, names, problems))
     units = {}
     for name, table in ({**models, **described} if only is None else described).items():
@@ -284,16 +291,18 @@ def _read_tables(
     problems: Problems,
     skip: tuple[str, ...] = (),
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
-    for path in sorted(folder.glob("*.yml")):
+    drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
+    for path in sorted({*folder.glob("*.yml"), *drafted}):
         if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = read_source(path, shown, problems)
+        text = drafted[path] if path in drafted else read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue
@@ -483,6 +492,7 @@ def _read_unit(
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
         private=frozenset((*_texts(record.values.get("private")), *_serials(fitted))),
+        private_keys=frozenset(_text_keys(record.values.get("private"))),
         film=film,
         files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
@@ -564,6 +574,14 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, Table):
         return [text for _, value in node for text in _texts(value)]
     return []
+
+
+def _text_keys(node: Any) -> Iterator[str]:
+    for key, value in node if isinstance(node, Table) else ():
+        if isinstance(value, Table):
+            yield from (f"{key.value}.{inner}" for inner in _text_keys(value))
+        elif any(_texts(value)):
+            yield key.value
 
 
 def _read_body(record: Record) -> Body:
