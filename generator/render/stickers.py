@@ -17,6 +17,7 @@ from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
 from generator.read.labels import LabelStock
 from generator.read.library import Caution, Library
+from generator.read.units import Spot
 from generator.render.qr import DOT_MM, LEAST_DOTS, Symbol, fitting_dots, make_symbol
 
 _MARGIN_MM = 2.0
@@ -37,6 +38,8 @@ class Sticker:
     address: str
     title: str
     caution: Caution | None
+    also: tuple[tuple[str, str], ...] = ()
+    """The title in the guide's other languages: the language, and the words."""
 
 
 def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
@@ -47,8 +50,20 @@ def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
         code = guide.place_codes.get(spot.name)
         if code is not None:
             caution = gravest_caution(guide, library, spot)
-            stickers.append(Sticker(code, sticker_address(guide, code), spot.title, caution))
+            address = sticker_address(guide, code)
+            also = _other_titles(guide, spot)
+            stickers.append(Sticker(code, address, spot.title, caution, also))
     return tuple(stickers)
+
+
+def _other_titles(guide: Guide, spot: Spot) -> tuple[tuple[str, str], ...]:
+    """Return a place's title in the guide's further languages, where it differs."""
+    titles = {
+        language: guide.unit.translated[language].places.get(spot.name, {}).get("title", "")
+        for language in guide.unit.languages[1:]
+        if language in guide.unit.translated
+    }
+    return tuple((name, title) for name, title in titles.items() if title not in ("", spot.title))
 
 
 def plan_task_stickers(
@@ -109,6 +124,7 @@ def render_stickers(
             {
                 "code": sticker.code,
                 "title": sticker.title,
+                "also": [{"lang": lang, "title": title} for lang, title in sticker.also],
                 "host": _typed_address(sticker),
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,
