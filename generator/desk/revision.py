@@ -62,7 +62,6 @@ def _git(at: Path, *arguments: str, wrong: str = "", given: str = "", **variable
     )
     if done.returncode:
         told = (done.stderr.strip().splitlines() or ["no more is told"])[0]
-        raise RefusedError(
-            wrong or f"git {arguments[0]} fails ({told})", "such as HEAD, in a repository"
-        )
+        wrong = wrong or f"git {arguments[0]} fails ({told})"
+        raise RefusedError(wrong, "a revision such as HEAD, in a repository")
     return done.stdout.rstrip("\n")

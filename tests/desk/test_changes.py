@@ -179,8 +179,8 @@ def test_a_page_is_read_as_it_shows(small: Sources) -> None:
     (done,) = finish_guides(small, small.register, ["sm-1"])
     pages = {page.uri: page for page in done.composed.pages}
     lines = read_page(pages["task/fill-water.md"], done.composed.frame)
-    assert lines[0] == Line("", "Fill the fresh water")
-    assert [line.text for line in lines if line.what == "step"][0][-1] == "."
+    assert lines[0] == Line("", "Fill the water system")
+    assert next(line.text for line in lines if line.what == "step")[-1] == "."
     assert not any("⟦" in line.text or "<" in line.text for line in lines)
     assert any(line.what == "caution" for page in pages.values() for line in read_page(
         page, done.composed.frame
