@@ -57,6 +57,10 @@ def read_sources(
                     f"no caution '{spot.caution}'",
                     one_of(library.cautions, spot.caution),
                 )
+    for notice in stock.dealer.notices:
+        if notice.task and notice.task not in library.tasks:
+            hint = one_of(library.tasks, notice.task)
+            problems.add(notice.at, "task", f"no task '{notice.task}'", hint)
     if stock.dealer.label and stock.dealer.label not in library.labels:
         problems.add(
             stock.dealer.at,

@@ -12,6 +12,7 @@ from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
 from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
+from generator.read.notices import Notice, read_notices
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
 
@@ -58,6 +59,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
+    Field(name="serial", type="text", help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -106,6 +108,7 @@ _DEALER_FIELDS = (
     Field(name="address", type="text", help="Base address of the guides", required=True),
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
+    Field(name="unguessable", type="yes-no", help="New units get an address nobody can guess"),
     Field(name="preview", type="name", help="The unit that a preview shows"),
     Field(
         name="translated",
@@ -165,6 +168,8 @@ class Fitting:
     """Places of parts that are not at `place`, by the part's name."""
     values: Mapping[str, Value]
     at: Mark
+    serial: str = ""
+    """Its serial number, by which a notice may reach it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +227,10 @@ class Dealer:
     address_at: Mark
     hours_in: Mapping[str, str] = field(default_factory=dict)
     """By language."""
+    unguessable: bool = False
+    """Whether a new unit gets an address that nobody can guess."""
+    notices: tuple[Notice, ...] = ()
+    """All safety notices, the newest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +269,7 @@ def read_stock(
     )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
     names = unit_names(root) | drafts.keys()
+    dealer = replace(dealer, notices=read_notices(root, kinds, names, problems))
     units = {}
     for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
@@ -344,6 +354,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         address=address,
         emergency=record.text("emergency"),
         label=record.text("label"),
+        unguessable=record.flag("unguessable"),
         preview=record.text("preview"),
         at=record.at,
         address_at=record.mark("address"),
@@ -484,7 +495,7 @@ def _read_unit(
         fitted=fitted,
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
-        private=frozenset(_texts(record.values.get("private"))),
+        private=frozenset((*_texts(record.values.get("private")), *_serials(fitted))),
         private_keys=frozenset(_text_keys(record.values.get("private"))),
         film=film,
         files=(*files, *_shown_files(places.values(), film, root)),
@@ -550,6 +561,13 @@ def _shown_files(places: Iterable[Spot], film: Film | None, root: Path) -> Itera
     for spot in places:
         if spot.picture:
             yield spot.picture.path.relative_to(base).as_posix()
+
+
+def _serials(fitted: Iterable[Fitting]) -> Iterator[str]:
+    """Yield the serial numbers that no page shows."""
+    for fitting in fitted:
+        if fitting.serial and "serial" not in fitting.values:
+            yield fitting.serial
 
 
 def _texts(node: Any) -> list[str]:
@@ -649,7 +667,7 @@ def _read_fitted(
             hint = one_of(set(kinds) - {"vehicle"}, kind_name)
             problems.add(named.at, f"{path}.kind", f"is '{kind_name}'", hint)
             continue
-        fields = _FITTING_FIELDS + (kind.attributes if kind else ())
+        fields = _fields_of(kind)
         record = read_record(item, fields, problems, within=path)
         name = record.text("id")
         if name in first:
@@ -677,9 +695,17 @@ def _read_fitted(
                 parts=_read_parts(record, kind, path, places, problems),
                 values={k: v for k, v in record.values.items() if k in attributes},
                 at=record.at,
+                serial=record.text("serial"),
             )
         )
     return tuple(fitted)
+
+
+def _fields_of(kind: Kind | None) -> tuple[Field, ...]:
+    """Return what may be said of a fitting; an attribute of its kind goes before our own key."""
+    attributes = kind.attributes if kind else ()
+    own = {field.name for field in attributes}
+    return (*(field for field in _FITTING_FIELDS if field.name not in own), *attributes)
 
 
 def _read_parts(
@@ -723,7 +749,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
         if name == "vehicle":
             properties["vehicle"] = schema_of(kind.attributes)
             continue
-        item = schema_of(_FITTING_FIELDS + kind.attributes)
+        item = schema_of(_fields_of(kind))
         item["properties"]["kind"] = {"const": name, "description": kind.about}
         items.append({"if": {"properties": {"kind": {"const": name}}}, "then": item})
     properties["fitted"] = {
