@@ -80,6 +80,7 @@ def test_no_english_is_left(demo: Sources, german: dict[str, Page]) -> None:
         shown = visible(page)
         assert [phrase for phrase in phrases if phrase in shown] == [], page.uri
         assert ENGLISH.findall(shown) == [], page.uri
+        assert re.findall(r"/day\b|\b\d,\d{3} W", shown) == [], page.uri
 
 
 def test_the_same_steps_and_cautions(guide: Finished, german: dict[str, Page]) -> None:
