@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from generator.fit.codes import is_code, is_unit_code
 from generator.fit.guide import VEHICLE, Guide
 from generator.problems import Mark, Problem, ProblemsFound
 from generator.read.library import Library, task_snippets
-from generator.read.register import Register
+from generator.read.notices import Notice
+from generator.read.register import Entry, Register
 from generator.read.sources import Sources
 from generator.read.tasks import STEP_LINE
 
@@ -43,6 +44,86 @@ def remark_units(guides: Iterable[Guide]) -> tuple[Remark, ...]:
             elif not guide.tasks_at(spot.name):
                 text = f"{guide.unit.name}: no task is done at {spot.name}, so it gets no sticker"
                 remarks.append(Remark(spot.at, text, False))
+    return tuple(remarks)
+
+
+def remark_notices(guides: Sequence[Guide], notices: Iterable[Notice]) -> tuple[Remark, ...]:
+    """Return which units each safety notice reaches, with the stickers that lead to it."""
+    remarks = []
+    for notice in notices:
+        reached = []
+        for guide in guides:
+            for one in guide.notices:
+                if one.notice.name == notice.name:
+                    codes = ", ".join(_codes_about(guide, one.fittings))
+                    reached.append(f"{guide.unit.name} ({codes or 'all stickers'})")
+        told = "; ".join(reached) or "no unit here"
+        cleared = f"; cleared in {', '.join(sorted(notice.cleared))}" if notice.cleared else ""
+        text = f"notice of {notice.issued}: reaches {told}{cleared}"
+        remarks.append(Remark(notice.at, text, False))
+    return tuple(remarks)
+
+
+def _codes_about(guide: Guide, fittings: Iterable[str]) -> list[str]:
+    """Return the codes of the stickers at this equipment."""
+    places: dict[str, None] = {}
+    for name in fittings:
+        fitting = guide.fittings[name]
+        places |= dict.fromkeys((fitting.place, *fitting.parts.values()))
+    return [guide.place_codes[place] for place in places if place in guide.place_codes]
+
+
+def remark_codes(guides: Iterable[Guide], register: Register) -> tuple[Remark, ...]:
+    """Return the stickers whose place or task was edited away, with where they lead now."""
+    remarks = []
+    for guide in guides:
+        for landing in guide.landings:
+            if landing.state != "gone":
+                continue
+            entry, spots = landing.entry, guide.unit.places
+            likely = (
+                landing.target
+                if landing.sort in ("place", "task")
+                else next(_newer_places(guide, entry, register), "PLACE")
+            )
+            edit = (
+                f"{entry.sort} '{entry.target}' was removed or renamed"
+                if entry.sort == "task" or entry.target not in spots
+                else f"nothing is fitted at '{entry.target}' any more"
+            )
+            leads = {
+                "place": f"place '{landing.target}'",
+                "task": f"task '{landing.target}'",
+                "area": f"the tasks of '{landing.target}'",
+                "unit": "the guide's first page",
+            }[landing.sort]
+            text = (
+                f"{guide.unit.name}: sticker {entry.code} leads to {leads}, for {edit}; right: "
+                f"lockerleaf move {entry.code} --to {likely} --why …, or retire it"
+            )
+            remarks.append(Remark(entry.at, text, False))
+    return tuple(remarks)
+
+
+def _newer_places(guide: Guide, gone: Entry, register: Register) -> Iterator[str]:
+    """Yield places that got their code after one that is gone: what it may be called now."""
+    for place, code in guide.place_codes.items():
+        first = register.history(code)
+        if not first or first[0].day > gone.day:
+            yield place
+
+
+def remark_departed(sources: Sources) -> tuple[Remark, ...]:
+    """Return the units that are described no more, with how many of their stickers are out."""
+    remarks = []
+    for name in sorted(set(sources.register.units()) - sources.stock.names):
+        codes = list(sources.register.of_unit(name).latest.values())
+        many = "1 code leads" if len(codes) == 1 else f"{len(codes)} codes lead"
+        text = (
+            f"{name}: units/{name}.yml was removed or renamed; {many} to the page that says that "
+            "this vehicle has left you"
+        )
+        remarks.append(Remark(codes[0].at, text, False))
     return tuple(remarks)
 
 

@@ -29,6 +29,25 @@ class Finished:
     composed: Composed
 
 
+def finish_guide(
+    sources: Sources, unit: Unit, register: Register, problems: Problems, memo: Memo
+) -> Finished:
+    """Return the finished guide of a unit in all its languages; what is wrong with it is noted.
+
+    `memo` keeps what was proven, for the next unit that is equipped alike.
+    """
+    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
+    proof = prove_guide(guide, sources.library, problems, memo)
+    first = compose_guide(guide, proof, sources.library, drawings, problems)
+    others = [
+        _in_language(sources, register, unit, sources.languages[language], problems, memo)
+        for language in unit.languages[1:]
+    ]
+    title = Wording(sources.library.wording)("language") if others else ""
+    return Finished(guide, proof, join_versions(first, title, others))
+
+
 def _in_language(
     sources: Sources,
     register: Register,
@@ -57,20 +76,10 @@ def finish_guides(
         ProblemsFound: with every mistake of all these guides.
     """
     problems = Problems()
-    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
-    finished = []
     memo: Memo = {}
-    for name in names:
-        unit = sources.stock.units[name]
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
-        proof = prove_guide(guide, sources.library, problems, memo)
-        first = compose_guide(guide, proof, sources.library, drawings, problems)
-        others = [
-            _in_language(sources, register, unit, sources.languages[language], problems, memo)
-            for language in unit.languages[1:]
-        ]
-        title = Wording(sources.library.wording)("language") if others else ""
-        composed = join_versions(first, title, others)
-        finished.append(Finished(guide, proof, composed))
+    units = [sources.stock.units[name] for name in names]
+    finished = tuple(
+        finish_guide(sources, unit, register.of_unit(unit.name), problems, memo) for unit in units
+    )
     problems.stop_if_any()
-    return tuple(finished)
+    return finished

@@ -1,7 +1,7 @@
 """The MkDocs plugin: a thin adapter that gives MkDocs the composed pages of one guide.
 
 `mkdocs serve` and `mkdocs build` read the preview unit named in `units/dealer.yml` (or by the
-plugin's option `unit`). A fleet build sets `prepared` and nothing is read again.
+plugin's option `unit`). `lockerleaf build` renders the same pages without MkDocs's own build.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,8 +25,9 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
 from generator.compose.compose import Composed
+from generator.compose.film import film_files
 from generator.compose.guard import guard_of
-from generator.compose.page import Page, fill_html
+from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, wanted_codes
@@ -42,9 +44,9 @@ class Prepared:
 
     composed: Composed
     assets: Assets
-    wording: dict[str, str]
-    wordings: dict[str, dict[str, str]]
-    """By language, where the guide has several."""
+    wording: Mapping[str, str]
+    wordings: Mapping[str, Mapping[str, str]]
+    """Of its further languages, by language."""
 
 
 WORKER = "worker.js"
@@ -58,13 +60,12 @@ class _Options(Config):
 class LockerleafPlugin(BasePlugin[_Options]):
     """Adds a guide's pages in memory, gives the templates their frame, and fills in values."""
 
-    prepared: Prepared | None = None
     _pages: dict[str, Page]
     _shown: Prepared
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Read and compose, unless that has been done; leave out the theme's own pages."""
-        self._shown = self.prepared or self._prepare(config)
+        """Read and compose; leave out the theme's own pages."""
+        self._shown = self._prepare(config)
         self._pages = {page.uri: page for page in self._shown.composed.pages}
         config.theme.static_templates.clear()
         config.nav = [{"Home": "index.md"}]
@@ -84,44 +85,28 @@ class LockerleafPlugin(BasePlugin[_Options]):
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Give MkDocs the guide's pages and our assets, and nothing of the theme's."""
-        assets = self._shown.assets
+        others = other_files(self._shown.composed, self._shown.assets)
         generated = [
             File.generated(config, page.uri, content=with_front_matter(page))
             for page in self._pages.values()
         ]
-        generated += [
-            File.generated(config, name, content=content)
-            for name, content in asset_files(assets).items()
-        ]
-        generated += [
-            File.generated(
-                config, f"pictures/{spot.picture.name}", content=shrink_picture(spot.picture)
-            )
-            for spot in self._shown.composed.guide.places
-            if spot.picture
-        ]
         # As bytes: the lines of a calendar file end in CR LF whatever the machine.
         generated += [
-            File.generated(config, path, content=calendar.encode())
-            for path, calendar in self._shown.composed.calendars.items()
+            File.generated(config, name, content=content) for name, content in others.items()
         ]
         return Files(generated)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the templates the page frame and the wording."""
-        frame = page_frame(self._shown.assets, self._shown.wording)
         # A preview is looked at while it changes; nothing of it is to be kept on a phone.
-        env.globals["frame"] = {**frame, "worker": WORKER if self.prepared else ""}
-        env.globals["say"] = Wording(self._shown.wording)
-        env.globals["says"] = {
-            lang: Wording(wording) for lang, wording in self._shown.wordings.items()
-        }
+        give_frame(env, self._shown.assets, self._shown.wording, self._shown.wordings, worker="")
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
         """Fill in the unit's values, now that nothing can take them for markup."""
         composed = self._pages[page.file.src_uri]
         frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
+        frame["own-revision"] = revision_of(composed)
         return fill_html(output, {**frame, **composed.values})
 
 
@@ -150,11 +135,7 @@ def _counting_chooser() -> Any:
 
 def prepare(sources: Sources, composed: Composed) -> Prepared:
     """Return what a guide is rendered from."""
-    wordings = {
-        name: dict(sources.languages[name].library.wording)
-        for name in composed.guide.unit.languages[1:]
-    }
-    return Prepared(composed, sources.assets, dict(sources.library.wording), wordings)
+    return Prepared(composed, sources.assets, sources.library.wording, wordings_of(sources))
 
 
 def with_front_matter(page: Page) -> str:
@@ -193,7 +174,35 @@ def asset_files(assets: Assets) -> dict[str, str]:
     }
 
 
-def page_frame(assets: Assets, wording: dict[str, str]) -> dict[str, object]:
+def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
+    """Return the files of a guide that are no pages: ours, photographs, the calendar, the film."""
+    files = {name: content.encode() for name, content in asset_files(assets).items()}
+    for spot in composed.guide.places:
+        if spot.picture:
+            files[f"pictures/{spot.picture.name}"] = shrink_picture(spot.picture)
+    files |= {path: text.encode() for path, text in composed.documents.items()}
+    return files | film_files(composed.guide)
+
+
+def give_frame(
+    environment: Environment,
+    assets: Assets,
+    wording: Mapping[str, str],
+    wordings: Mapping[str, Mapping[str, str]],
+    worker: str = WORKER,
+) -> None:
+    """Give the theme's templates the page frame and the wording, of further languages too."""
+    environment.globals["frame"] = {**page_frame(assets, wording), "worker": worker}
+    environment.globals["say"] = Wording(wording)
+    environment.globals["says"] = {lang: Wording(said) for lang, said in wordings.items()}
+
+
+def wordings_of(sources: Sources) -> dict[str, Mapping[str, str]]:
+    """Return the wording of each further language."""
+    return {name: language.library.wording for name, language in sources.languages.items()}
+
+
+def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:
     """Return what every page's template shows around the page."""
     script, icon, search, routine, numbers = asset_files(assets)
     digest = base64.b64encode(hashlib.sha256(assets.style.encode()).digest()).decode()

@@ -23,6 +23,9 @@ WORKSPACE = ("docs_src", "units", "site_assets", "mkdocs.yml")
 UNLINKED = ("tel:", "data:", "mailto:")
 """Addresses that lead to no file."""
 
+AUTHORITIES = ("https://www.gov.uk/speed-limits",)
+"""Pages of an authority that a guide leads to, so that it need not state the law itself."""
+
 NAMESPACES = ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink")
 """Names that look like addresses; no browser fetches them."""
 
@@ -110,7 +113,7 @@ def broken_links(site: Path, pages: dict[Path, Parsed]) -> Iterator[str]:
     """Yield every link that leads to no file of this tree, or to no element of its page."""
     for path, page in pages.items():
         for link in page.links:
-            if link.startswith(UNLINKED):
+            if link.startswith(UNLINKED) or link in AUTHORITIES:
                 continue
             parts = urlsplit(link)
             told = f"{path.relative_to(site)}: {link}"
@@ -131,7 +134,7 @@ def outside_addresses(site: Path) -> Iterator[str]:
         if path.is_file():
             content = path.read_bytes()
             for match in wanted.finditer(content):
-                if match[0].decode() not in NAMESPACES:
+                if match[0].decode() not in (*NAMESPACES, *AUTHORITIES):
                     yield f"{path.relative_to(site)}: {match[0].decode()}"
 
 

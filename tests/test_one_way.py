@@ -22,8 +22,11 @@ TIERS: Mapping[str, int] = {
     "plugin": 6,
     "render": 7,
     "publish": 8,
-    "cli": 9,
-    "__main__": 10,
+    "workers": 9,
+    "fleet": 9,
+    "desk": 10,
+    "cli": 11,
+    "__main__": 12,
 }
 """The flow. What stands on one tier may use the others of that tier."""
 

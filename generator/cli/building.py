@@ -3,77 +3,195 @@
 from __future__ import annotations
 
 import os
-import shutil
+import re
 import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from pathlib import Path
 
 import click
 
-from generator.checks import refuse_broken_codes
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, departed, with_codes, workspace
-from generator.flow import finish_guides
-from generator.plugin import prepare
-from generator.publish.register import write_register
-from generator.publish.swap import staging_folder, swap_in, write_files
-from generator.read.sources import read_sources
-from generator.render.front import render_front
-from generator.render.papers import changed_papers, sticker_sheet
-from generator.render.site import render_sites
+from generator.cli.workspace import (
+    choose_units,
+    chosen,
+    mint_into_register,
+    minted,
+    without_code,
+    workspace,
+)
+from generator.fleet import FleetBuilt, Wish, build_fleet
+from generator.publish.send import RefusedError, is_remote, send_by_rsync, send_to_folder
+from generator.read.register import Entry
+from generator.read.sources import Sources, read_sources
+from generator.read.survey import Survey
+from generator.render.compressed import COMPRESSIONS, brotli_is_there
+from generator.workers import Outcome
+
+MOST_SHOWN = 12
+"""Of how many guides a build shows the address to open."""
 
 
 @main.command()
 @click.argument("units", nargs=-1)
 @click.option("--out", default="public", help="Folder of the published guides.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=os.cpu_count() or 1, help="Processes.")
-def build(units: tuple[str, ...], out: str, jobs: int) -> None:
-    """Build guides and papers, of all units or those named, and switch them in."""
+@click.option("--no-papers", is_flag=True, help="Leave stickers, booklets and packs as they are.")
+@click.option(
+    "--compress",
+    multiple=True,
+    type=click.Choice(COMPRESSIONS),
+    help="Lay compressed texts beside, for servers that send them as they are.",
+)
+@click.option("--share", default="1/1", help="Build a part of the units only, such as 3/8.")
+@click.option("--cluster", default="", help="Address, or scheduler file, of a Dask cluster.")
+def build(
+    units: tuple[str, ...],
+    out: str,
+    jobs: int,
+    no_papers: bool,
+    compress: tuple[str, ...],
+    share: str,
+    cluster: str,
+) -> None:
+    """Build guides and papers, of all units or those named, and switch them in.
+
+    What is as it should be is left alone.
+    """
+    part, parts = _share(share)
+    compressed = tuple(sorted(set(compress)))
+    if "brotli" in compressed and not brotli_is_there():
+        raise click.ClickException(
+            "brotli is not installed; right: pip install 'lockerleaf[brotli]'"
+        )
+    started = time.perf_counter()
+
+    def choose(survey: Survey) -> list[str]:
+        return choose_units(survey.names, units)[part - 1 :: parts]
+
+    def mint(sources: Sources, names: Sequence[str]) -> tuple[Entry, ...]:
+        new = minted(sources, names)
+        if new and parts > 1:
+            raise click.ClickException(
+                f"{without_code(len(new))}; right: lockerleaf mint, and commit units/register.csv"
+            )
+        return new
+
+    def tell(outcome: Outcome) -> None:
+        guide = outcome.guide
+        assert guide is not None
+        click.echo(
+            f"{outcome.unit}: {guide.pages} pages, {outcome.bytes / 1e6:.1f} MB, "
+            f"{guide.pack_bytes / 1e3:.0f} kB without signal, {out}/{guide.code}/index.html"
+        )
+
+    with telling_problems(), _cluster(cluster) as executor:
+        root = workspace()
+        public = (root / out).resolve()
+        wish = Wish(
+            root,
+            public,
+            jobs,
+            papers=not no_papers,
+            front=part == 1,
+            compressed=compressed,
+            executor=executor,
+        )
+        try:
+            done = build_fleet(wish, choose, mint, tell)
+        except BrokenProcessPool:
+            raise click.ClickException(
+                "a process of the build was killed, and again when it was started anew; "
+                "right: more memory, or fewer at once (--jobs 1)"
+            ) from None
+        _tell_built(done, public, time.perf_counter() - started, papers=not no_papers)
+
+
+def _tell_built(done: FleetBuilt, public: Path, seconds: float, *, papers: bool) -> None:
+    count = len(done.built)
+    click.echo(
+        f"{count} guide{'' if count == 1 else 's'} built in {seconds:.1f} s, "
+        f"{len(done.current)} as they should be" + ("; papers in print/" if papers else "")
+    )
+    if done.new_codes:
+        click.echo(f"{done.new_codes} new codes in units/register.csv; commit it")
+    click.echo(f"Open {(public / 'index.html').as_uri()}")
+    for name in done.built if count <= MOST_SHOWN else ():
+        click.echo(f"     {(public / done.codes[name] / 'index.html').as_uri()}  {name}")
+
+
+@main.command()
+@click.argument("target")
+@click.option("--from", "source", default="public", help="Folder of the published guides.")
+def publish(target: str, source: str) -> None:
+    """Copy what was built to a folder, or by rsync to host:folder.
+
+    Pages at the target never lead to files that are not there yet; what is gone is removed last.
+    """
+    with telling_problems():
+        public = (workspace() / source).resolve()
+        if not (public / "index.html").is_file():
+            raise click.ClickException(f"nothing is built in {source}/; right: lockerleaf build")
+        if is_remote(target):
+            try:
+                send_by_rsync(public, target)
+            except RefusedError as error:
+                raise click.ClickException(f"{target}: {error}") from None
+            click.echo(f"{target} is as {source}/")
+            return
+        to = Path(target).resolve()
+        if to.is_relative_to(public) or public.is_relative_to(to):
+            raise click.ClickException(f"{target} and {source}/ lie within each other")
+        sent = send_to_folder(public, to)
+        click.echo(
+            f"{target} is as {source}/: {sent.new} new files, {sent.changed} changed, "
+            f"{sent.removed} removed"
+        )
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+def mint(units: tuple[str, ...]) -> None:
+    """Issue the codes that units still lack, of all units or those named."""
     with telling_problems():
         sources = read_sources(workspace())
-        names = chosen(sources, units)
-        register, new = with_codes(sources, names)
-        finished = finish_guides(sources, register, names)
-        refuse_broken_codes(sources, register)
-        sheets = {
-            f"{done.guide.unit.name}/stickers.pdf": sticker_sheet(sources, done)
-            for done in finished
-        }
-        root = sources.root
-        public = (root / out).resolve()
-        gone = departed(sources, register)
-        front = render_front(
-            root, sources.assets, dict(sources.library.wording), sources.stock.dealer, gone
+        new = mint_into_register(sources, chosen(sources, units))
+        click.echo(
+            f"{len(new)} new codes in units/register.csv; commit it"
+            if new
+            else "every hatch has its code"
         )
-        left = sorted({code.partition("-")[0] for code in gone})
-        staging = staging_folder(public)
-        try:
-            # A unit that has left keeps its codes' pages, and none of its guide's.
-            goodbyes = {
-                name: page for name, page in front.items() if name.partition("/")[0] in left
-            }
-            write_files(goodbyes, staging)
-            prepared = [prepare(sources, done.composed) for done in finished]
-            folders = []
-            started = time.perf_counter()
-            for rendered in render_sites(root, prepared, staging, jobs):
-                folders.append(rendered.folder)
-                click.echo(
-                    f"{rendered.unit}: {rendered.pages} pages, {rendered.bytes / 1e6:.1f} MB, "
-                    f"{rendered.pack_bytes / 1e3:.0f} kB without signal, "
-                    f"{out}/{rendered.code}/index.html"
-                )
-            sheets |= changed_papers(sources, finished, jobs)
-            write_register(root, sources.register, new)
-            swap_in([*folders, *(staging / code for code in left)], public)
-        finally:
-            shutil.rmtree(staging, ignore_errors=True)
-        write_files({name: front[name] for name in front.keys() - goodbyes.keys()}, public)
-        write_files(sheets, root / "print")
-        seconds = time.perf_counter() - started
-        click.echo(f"{len(folders)} guides in {seconds:.1f} s; papers in print/")
-        if new:
-            click.echo(f"{len(new)} new codes in units/register.csv; commit it")
-        click.echo(f"Open {(public / 'index.html').as_uri()}")
-        for done in finished:
-            page = public / done.guide.code / "index.html"
-            click.echo(f"     {page.as_uri()}  {done.guide.unit.title}")
+
+
+def _share(share: str) -> tuple[int, int]:
+    """Return which of how many shares is meant."""
+    found = re.fullmatch(r"(\d{1,4})/(\d{1,4})", share)
+    part, parts = (int(found[1]), int(found[2])) if found else (0, 0)
+    if not 1 <= part <= parts:
+        raise click.ClickException(f"'{share}' is no share; right: such as 3/8")
+    return part, parts
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[Executor | None]:
+    """Give the executor of a Dask cluster; none where no address is given."""
+    if not address:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError:
+        raise click.ClickException(
+            "a cluster needs distributed; right: pip install 'lockerleaf[cluster]'"
+        ) from None
+    given = {"scheduler_file": address} if Path(address).is_file() else {"address": address}
+    try:
+        with Client(**given, timeout="10s") as client:
+            yield client.get_executor(retries=3)
+    except OSError as error:
+        raise click.ClickException(
+            f"no Dask scheduler answers at {address} ({error}); right: its address or file"
+        ) from None

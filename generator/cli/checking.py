@@ -7,7 +7,14 @@ import sys
 
 import click
 
-from generator.checks import refuse_broken_codes, remark_library, remark_units
+from generator.checks import (
+    refuse_broken_codes,
+    remark_codes,
+    remark_departed,
+    remark_library,
+    remark_notices,
+    remark_units,
+)
 from generator.cli.root import main
 from generator.cli.telling import (
     FORMAT,
@@ -16,12 +23,14 @@ from generator.cli.telling import (
     tell_languages,
     telling_problems,
 )
-from generator.cli.workspace import chosen, with_codes, workspace
+from generator.cli.workspace import chosen, label_stock, with_codes, workspace
 from generator.flow import finish_guides
 from generator.problems import one_of
 from generator.publish.made_from import write_made_from
 from generator.read.sources import read_sources
 from generator.read.units import unit_schema
+from generator.render.printed import remark_long_address, remark_old_addresses
+from generator.render.stickers import plan_stickers, refuse_unreadable
 
 
 @main.command()
@@ -41,8 +50,16 @@ def check(
         finished = finish_guides(sources, register, names)
         refuse_broken_codes(sources, register)
         remarks = remark_units(done.guide for done in finished)
+        stock = label_stock(sources, None)
+        for done in finished:
+            refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
+        remarks += remark_long_address([done.guide for done in finished], stock)
+        remarks += remark_old_addresses(sources.register, sources.stock.dealer)
+        remarks += remark_codes([done.guide for done in finished], sources.register)
         if not units:
+            remarks += remark_departed(sources)
             remarks += remark_library(sources.library, [done.guide for done in finished])
+        remarks += remark_notices([done.guide for done in finished], sources.stock.dealer.notices)
         if shape == "json":
             tell_json((), remarks, finished)
         else:

@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
 
 import click
 
 from generator.cli.root import main
 from generator.cli.telling import telling_problems
-from generator.cli.workspace import chosen, label_stock, with_codes, workspace
+from generator.cli.workspace import (
+    chosen,
+    finish_with_codes,
+    label_stock,
+    with_codes,
+    without_code,
+    workspace,
+)
 from generator.flow import finish_guides
-from generator.publish.register import write_register
+from generator.publish.register import add_to_register
 from generator.publish.swap import write_files
 from generator.read.sources import read_sources
 from generator.render.fold import count_pages, fold_booklet, fold_sections
-from generator.render.papers import booklet_of, handover_of, sticker_sheet
+from generator.render.nfc import ndef_message
+from generator.render.papers import booklet_of, handover_of, sheets_of, sticker_sheet, stickers_of
+from generator.render.printed import not_printed, printed_entries
 from generator.render.proof import ProofLine, missing_tools, prove_stickers
-from generator.render.stickers import plan_stickers
+from generator.render.singles import SHAPES, render_singles
+from generator.render.stickers import Sticker, plan_stickers
 
 
 @main.command()
@@ -26,6 +37,10 @@ from generator.render.stickers import plan_stickers
 @click.option("--cut", is_flag=True, help="Print cut lines.")
 @click.option("--no-ruler", is_flag=True, help="Leave out the 50 mm ruler.")
 @click.option("--task", "tasks", multiple=True, help="A sticker for this task instead of hatches.")
+@click.option("--only-new", is_flag=True, help="Only those not printed yet, or changed since.")
+@click.option("--single", type=click.Choice(list(SHAPES)), help="A file for each, as a label.")
+@click.option("--nfc", is_flag=True, help="Also a record for a radio tag, for each.")
+@click.option("--mark-printed", is_flag=True, help="Keep in the register that these are printed.")
 def stickers(
     units: tuple[str, ...],
     label: str | None,
@@ -33,31 +48,56 @@ def stickers(
     cut: bool,
     no_ruler: bool,
     tasks: tuple[str, ...],
+    only_new: bool,
+    single: str | None,
+    nfc: bool,
+    mark_printed: bool,
 ) -> None:
     """Print sticker sheets into print/<unit>/, of all units or those named."""
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        stock_name = label_stock(sources, label).name
-        register, new = with_codes(sources, names, tasks)
-        finished = finish_guides(sources, register, names)
-        sheets = {}
+        stock = label_stock(sources, label)
+        finished, register = finish_with_codes(sources, names, tasks, stock)
+        if single and first != 1:
+            raise click.ClickException("--first is for sheets; right: leave it out with --single")
+        files: dict[str, bytes] = {}
+        printed: list[Sticker] = []
         for done in finished:
             name = done.guide.unit.name
-            file = "task-stickers" if tasks else "stickers"
-            sheets[f"{name}/{file}.pdf"] = sticker_sheet(
-                sources,
-                done,
-                stock_name,
-                tasks={task: done.guide.task_codes[task] for task in tasks},
-                first_label=first,
-                cut_lines=cut,
-                ruler=not no_ruler,
-            )
-        write_register(sources.root, sources.register, new)
-        write_files(sheets, sources.root / "print")
-        for file in sheets:
+            planned = stickers_of(sources, done, tasks)
+            if only_new:
+                planned = not_printed(planned, register)
+            if not planned:
+                click.echo(f"{name}: nothing new to print")
+                continue
+            printed.extend(planned)
+            if single:
+                made = render_singles(planned, stock, sheets_of(sources), single, cut_lines=cut)
+                files |= {f"{name}/stickers/{file}": content for file, content in made.items()}
+            else:
+                file = ("task-stickers" if tasks else "stickers") + ("-new" if only_new else "")
+                files[f"{name}/{file}.pdf"] = sticker_sheet(
+                    sources,
+                    done,
+                    stock.name,
+                    stickers=planned,
+                    first_label=first,
+                    cut_lines=cut,
+                    ruler=not no_ruler,
+                )
+            if nfc:
+                files |= {
+                    f"{name}/nfc/{sticker.code}.ndef": ndef_message(sticker.address)
+                    for sticker in planned
+                }
+        write_files(files, sources.root / "print")
+        for file in files:
             click.echo(f"print/{file}")
+        if mark_printed and printed:
+            day = date.today().isoformat()
+            add_to_register(sources.root, lambda newest: printed_entries(printed, newest, day))
+            click.echo(f"{len(printed)} marked as printed in units/register.csv; commit it")
 
 
 @main.command()
@@ -69,10 +109,10 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        register, new = with_codes(sources, names)
+        finished, _ = finish_with_codes(sources, names)
         name = "booklet" + ("-large" if large else "") + ("-fold" if fold else "")
         papers = {}
-        for done in finish_guides(sources, register, names):
+        for done in finished:
             pdf = booklet_of(sources, done, large=large).pdf()
             path = f"{done.guide.unit.name}/{name}.pdf"
             papers[path] = fold_booklet(pdf) if fold else pdf
@@ -82,7 +122,6 @@ def booklet(units: tuple[str, ...], large: bool, fold: bool) -> None:
                 f"print/{path}"
                 + (f": fold {len(sections)} sections, of {told} sheets" if fold else "")
             )
-        write_register(sources.root, sources.register, new)
         write_files(papers, sources.root / "print")
 
 
@@ -93,12 +132,11 @@ def handover(units: tuple[str, ...]) -> None:
     with telling_problems():
         sources = read_sources(workspace())
         names = chosen(sources, units)
-        register, new = with_codes(sources, names)
+        finished, _ = finish_with_codes(sources, names)
         papers = {
             f"{done.guide.unit.name}/handover.pdf": handover_of(sources, done).pdf()
-            for done in finish_guides(sources, register, names)
+            for done in finished
         }
-        write_register(sources.root, sources.register, new)
         write_files(papers, sources.root / "print")
         for path in papers:
             click.echo(f"print/{path}")
@@ -118,9 +156,8 @@ def proof(units: tuple[str, ...], label: str | None) -> None:
         names = chosen(sources, units)
         register, new = with_codes(sources, names)
         if new:
-            lack = "1 sticker has" if len(new) == 1 else f"{len(new)} stickers have"
             raise click.ClickException(
-                f"{lack} no code yet; right: lockerleaf stickers, then proof"
+                f"{without_code(len(new))}; right: lockerleaf mint, then proof"
             )
         stock = label_stock(sources, label)
         failed = 0

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import click
 
+from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
-from generator.fit.fit import fit_unit, wanted_codes
+from generator.fit.fit import fit_unit, holdings, wanted_codes
+from generator.flow import Finished, finish_guides
 from generator.problems import one_of
+from generator.publish.register import add_to_register
 from generator.read.labels import LabelStock
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources
+from generator.render.stickers import plan_stickers, refuse_unreadable
 
 
 def workspace() -> Path:
@@ -30,7 +35,12 @@ def workspace() -> Path:
 
 def chosen(sources: Sources, units: Sequence[str]) -> list[str]:
     """Return the units that are asked for, all of them when none is."""
-    known = sources.stock.units
+    return choose_units(sources.stock.units, units)
+
+
+def choose_units(known: Iterable[str], units: Sequence[str]) -> list[str]:
+    """Return the units that are asked for, all that are known when none is."""
+    known = set(known)
     for name in units:
         if name not in known:
             raise click.ClickException(f"no unit '{name}'; right: {one_of(known, name)}")
@@ -41,25 +51,73 @@ def with_codes(
     sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()
 ) -> tuple[Register, tuple[Entry, ...]]:
     """Return the register with codes for all that needs one, and the entries that are new."""
+    new = minted(sources, names, tasks)
+    return with_entries(sources.register, new), new
+
+
+def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) -> tuple[Entry, ...]:
+    """Return register entries for all that has no code yet: hatches, and tasks that are named."""
     wanted: dict[str, list[tuple[str, str]]] = {}
+    about: dict[tuple[str, str, str], str] = {}
     for name in names:
-        unit = sources.stock.units[name]
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, sources.register)
+        unit, lines = sources.stock.units[name], sources.register.of_unit(name)
+        guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
         wanted[name] = list(wanted_codes(guide))
+        about |= holdings(guide)
         slugs = [task.slug for task in guide.tasks]
         for task in tasks:
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    new = mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow)
-    return with_entries(sources.register, new), new
+    return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow, about)
 
 
-def departed(sources: Sources, register: Register) -> list[str]:
-    """Return the codes of units that are no longer described."""
-    return [
-        code for code, entry in register.latest.items() if entry.unit not in sources.stock.units
-    ]
+def mint_into_register(sources: Sources, names: Sequence[str]) -> tuple[Entry, ...]:
+    """Write the codes that units still lack into the register, and return what was written."""
+    written: list[Entry] = []
+
+    def decide(newest: Register) -> Iterable[Entry]:
+        written.extend(minted(replace(sources, register=newest), names))
+        return written
+
+    add_to_register(sources.root, decide)
+    return tuple(written)
+
+
+def finish_with_codes(
+    sources: Sources,
+    names: Sequence[str],
+    tasks: Sequence[str] = (),
+    stock: LabelStock | None = None,
+) -> tuple[tuple[Finished, ...], Register]:
+    """Finish guides, and write the codes that they lack into the register.
+
+    Nothing is written while there is a mistake, a symbol too large for `stock` among them. Where
+    another command has changed the register meanwhile, what it issued is kept, and the guides are
+    finished again with it.
+    """
+    register, new = with_codes(sources, names, tasks)
+    finished = finish_guides(sources, register, names)
+    refuse_broken_codes(sources, register)
+    if stock:
+        for done in finished:
+            refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
+    if not new:
+        return finished, register
+
+    def decide(newest: Register) -> Iterable[Entry]:
+        same = newest.entries == sources.register.entries
+        return new if same else minted(replace(sources, register=newest), names, tasks)
+
+    newest = add_to_register(sources.root, decide)
+    if newest.entries != register.entries:
+        finished = finish_guides(sources, newest, names)
+    return finished, newest
+
+
+def without_code(count: int) -> str:
+    """Return that some stickers lack a code, in words."""
+    return "1 sticker has no code yet" if count == 1 else f"{count} stickers have no code yet"
 
 
 def label_stock(sources: Sources, label: str | None) -> LabelStock:

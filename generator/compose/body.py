@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import jinja2
@@ -50,9 +51,9 @@ def decide_text(
 
     A value that the unit does not give is noted, and the text is then empty.
     """
-    sandbox = environment(snippets, finalize=values.finalize)
     try:
-        return sandbox.from_string(text).render(**scope)
+        template = _compiled(text, frozenset(snippets.items()))
+        return template.render({**scope, _VALUES: values})
     except jinja2.UndefinedError as error:
         problems.add(
             at,
@@ -68,6 +69,23 @@ def decide_text(
             "an expression that suits every unit it fits",
         )
     return ""
+
+
+_VALUES = "values of the page"
+"""Under what name a template finds the collector of its values; no text can say it."""
+
+
+@jinja2.pass_context
+def _collected(context: jinja2.runtime.Context, value: Any) -> Any:
+    """Return the token of a value that a text writes out."""
+    values: Values = context[_VALUES]
+    return values.finalize(value)
+
+
+@lru_cache(maxsize=2_000)
+def _compiled(text: str, snippets: frozenset[tuple[str, str]]) -> jinja2.Template:
+    """Return a text as a template: compiling it takes far longer than deciding it for a unit."""
+    return environment(dict(snippets), finalize=_collected).from_string(text)
 
 
 def read_body(

@@ -57,6 +57,7 @@ class Context:
         self.problems = problems
         self.say = Wording(library.wording)
         self.tongue = Tongue.of(self.say)
+        self.language = language.name if language else ""
         self.up = "../" if language else ""
         """From this language's folder to the guide's own."""
         self.phrases = Phrases(language.phrases, self.tongue) if language else None

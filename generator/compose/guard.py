@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Mapping
 
-from generator.compose.page import Page, fill_plain
+from markupsafe import Markup
+
+from generator.compose.page import Page, Pattern, split_tokens
+from generator.read.translated import without_marks
 
 GUARDED_SECTIONS = (
     "cautions",
+    "notice",
     "before",
     "work",
     "result",
@@ -38,8 +43,19 @@ def guard_of(page: Page) -> str:
     It is empty for a page that has neither. A drawing, or where a link leads, does not count: the
     digest changes when, and only when, a reader has something to read again.
     """
-    parts = _GUARDED.findall(page.text)
-    if not parts:
+    return guard_from(guarded_words(page.text), page.values)
+
+
+def guarded_words(text: str) -> Pattern:
+    """Return what a page's guard is made from; its values are still tokens."""
+    return split_tokens(_TARGET.sub("]", "\n".join(_GUARDED.findall(text))))
+
+
+def guard_from(words: Pattern, values: Mapping[str, str]) -> str:
+    """Return the guard of a page from its guarded words and its values."""
+    if words == ("",):
         return ""
-    words = fill_plain(_TARGET.sub("]", "\n".join(parts)), page.values)
-    return hashlib.sha256(" ".join(words.split()).encode()).hexdigest()[:_DIGITS]
+    parts = list(words)
+    parts[1::2] = ["" if isinstance(values[n], Markup) else values[n] for n in words[1::2]]
+    told = " ".join(without_marks("".join(parts)).split())
+    return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]

@@ -6,6 +6,7 @@ import posixpath
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 from generator.fit.guide import BoundSymptom, BoundTask, Guide
 from generator.problems import Mark, Problems
@@ -21,6 +22,8 @@ KIT = "kit.md"
 SEARCH = "search.md"
 NUMBERS = "numbers.md"
 DUE = "due.ics"
+NOTICES = "notices.md"
+FEED = "notices.xml"
 
 
 def task_uri(task: BoundTask) -> str:
@@ -58,6 +61,7 @@ def code_uri(code: str) -> str:
     return f"{code.partition('-')[2]}/index.md"
 
 
+@cache
 def relative(from_uri: str, to_uri: str) -> str:
     """Return the link from one Markdown file to another."""
     return posixpath.relpath(to_uri, posixpath.dirname(from_uri) or ".")

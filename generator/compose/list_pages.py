@@ -7,7 +7,8 @@ from generator.compose.context import Context
 from generator.compose.links import html_link, relative
 from generator.compose.locator import draw_map
 from generator.compose.markdown import block, link, listing, paragraph, section
-from generator.compose.numbers import number_choices
+from generator.compose.notices import notices_at_top
+from generator.compose.numbers import pitch_jumps
 from generator.compose.page import Page, Values
 from generator.fit.guide import VEHICLE
 
@@ -15,8 +16,8 @@ FIRST_ROUTINES = 3
 """How many routines stand at the top of the home page: what someone who has just arrived wants."""
 
 
-def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
-    """Return the home page; `stray` says that a sticker's own place is no longer there."""
+def home_page(ctx: Context, uri: str) -> Page:
+    """Return the home page."""
     values = Values()
     say = ctx.say
     routines = [
@@ -41,10 +42,11 @@ def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
     )
     text = (
         f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
-        + paragraph(say("moved_note" if stray else "home_lead"), "purpose")
-        + '\n<p class="kept" role="status"></p>\n\n'
+        + paragraph(say("home_lead"), "purpose")
+        + f"\n{notices_at_top(ctx, None, uri, values)}"
+        + '\n<div class="kept" role="status"></div>\n\n'
+        + pitch_jumps(ctx, uri)
         + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
-        + number_choices(ctx, ("pitch",), uri)
         + block(
             "choices two",
             listing(
@@ -83,6 +85,7 @@ def home_page(ctx: Context, uri: str, *, stray: bool = False) -> Page:
                     (
                         link(say("all_tasks"), relative(uri, links.ALL)),
                         link(say("kit_all"), relative(uri, links.KIT)),
+                        link(say("notices"), relative(uri, links.NOTICES)),
                     )
                 ),
             ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from generator.compose.markdown import listing, paragraph
 from generator.compose.number_forms import battery_form, form
 from generator.compose.number_parts import NumberPage, grid, unasked
 from generator.compose.number_plots import Axis, Line, line_chart
@@ -13,13 +14,19 @@ from generator.figures.battery import (
     BatteryInput,
     battery,
     charge_over_days,
+    solar_ah,
 )
 from generator.figures.figure import Ask, Row, honest
-from generator.figures.wiring import WiringInput, wiring
+from generator.figures.wiring import OHM_KM_AT_20_C, WiringInput, run_drop_v, wiring
 
 USES_AH_DAY = (10.0, 20.0, 40.0, 80.0)
 PLOTTED = 3
 DAYS = 3
+RUN_M, RUN_A = 5.0, (5.0, 10.0, 20.0)
+"""A run of so many metres one way, and currents in it, as examples."""
+SUN_PSH = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0)
+EXAMPLE_SOLAR_PCT, EXAMPLE_CHARGE_V = 70.0, 12.8
+DRIVES_H = (1.0, 2.0, 4.0)
 
 
 def write_battery(page: NumberPage, given: BatteryInput | None, lines: WiringInput | None) -> None:
@@ -29,13 +36,25 @@ def write_battery(page: NumberPage, given: BatteryInput | None, lines: WiringInp
     if lines is not None:
         run, fuses = wiring(lines).figures
         page.add(fuses, page.ctx.say("answer_fuses"))
-        page.add(run, page.ctx.say("answer_run"))
+        page.add(run, page.ctx.say("answer_run"), _run(page))
+
+
+def _run(page: NumberPage) -> str:
+    """Return what a run loses by its section and current, over an example's length."""
+    say = page.ctx.say
+    head = [say("number_section"), *(f"{amps:g} A" for amps in RUN_A)]
+    rows = [
+        [f"{mm2:g} mm²", *(f"{honest(run_drop_v(mm2, amps, RUN_M), 2):.2f} V" for amps in RUN_A)]
+        for mm2 in OHM_KM_AT_20_C
+    ]
+    lead = paragraph(say("number_run_example", metres=f"{RUN_M:g}"), "hint")
+    return lead + "\n" + grid(head, rows)
 
 
 def _battery(page: NumberPage, given: BatteryInput) -> None:
     say = page.ctx.say
     result = battery(given)
-    nights, heavy, _ = result.figures
+    nights, heavy = result.figures[:2]
     answer, more = "", ""
     if result.usable_ah is not None:
         usable = result.usable_ah
@@ -62,16 +81,55 @@ def _battery(page: NumberPage, given: BatteryInput) -> None:
     data = battery_form(page.ctx, given)
     if data:
         page.text += form(page, data)
-    _charging(page, result)
+    _sun(page, given, result)
+    _charging(page, given, result)
     page.add(heavy, say("answer_heavy"))
 
 
-def _charging(page: NumberPage, result: Battery) -> None:
+def _sun(page: NumberPage, given: BatteryInput, result: Battery) -> None:
+    """Add what the panel brings, by the hours of full sun that a month has where the reader is."""
+    if given.power_wp is None:
+        return
+    say, power = page.ctx.say, given.power_wp
+    use = USES_AH_DAY[1]
+    rows = []
+    for sun in SUN_PSH:
+        ah = solar_ah(power, sun, EXAMPLE_SOLAR_PCT, EXAMPLE_CHARGE_V)
+        nights = say("number_endless")
+        if result.usable_ah is not None and ah < use:
+            nights = f"{honest(result.usable_ah / (use - ah), 1, 'at most'):,g}"
+        rows.append([f"{sun:g} h", page.token(f"{honest(ah, 1):,.1f} Ah"), page.token(nights)])
+    page.open("sun", say("number_sun"))
+    page.text += (
+        paragraph(page.say("answer_sun", watts=f"{power:,g}"), "answer")
+        + "\n"
+        + grid(
+            [
+                say("number_sun_hours"),
+                say("number_sun_brings"),
+                say("number_sun_nights", use=f"{use:g}"),
+            ],
+            rows,
+        )
+        + listing((say("number_sun_example"), say("number_sun_months")))
+        + "\n"
+        + page.working((result.figures[3],))
+    )
+    page.close()
+
+
+def _charging(page: NumberPage, given: BatteryInput, result: Battery) -> None:
     figure = result.figures[2]
-    answer = ""
+    answer, more = "", ""
+    if given.feed_a is not None:
+        rows = [
+            [f"{hours:g} h", page.token(f"{honest(given.feed_a * hours, 0, 'at most'):,g} Ah")]
+            for hours in DRIVES_H
+        ]
+        more = grid([page.ctx.say("number_drive"), page.ctx.say("number_drive_brings")], rows)
     if result.charge_h is not None:
         answer = page.say("answer_charge", hours=f"{honest(result.charge_h, 1, 'at least'):g}")
-    page.add(figure, answer)
+    page.add(figure, answer, more)
 
 
 def _three_days(page: NumberPage, usable: float) -> Markup:

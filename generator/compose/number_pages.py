@@ -18,7 +18,7 @@ from generator.compose.number_road import (
     write_weather,
 )
 from generator.compose.number_stores import write_gas, write_hot_water, write_water
-from generator.compose.numbers import number_choices, numbers_of_unit
+from generator.compose.numbers import number_choices, numbers_of_fitting, numbers_of_unit
 from generator.compose.page import Page, Values
 from generator.figures.figure import FigureInputError
 from generator.read.numbers import NUMBERS
@@ -47,7 +47,20 @@ def calendar_file(ctx: Context) -> str:
 
 
 def _note(ctx: Context, name: str, error: FigureInputError) -> None:
-    ctx.problems.add(ctx.guide.unit.at, f"numbers/{name}: {error.key}", error.wrong, error.right)
+    """Note an input that cannot be right where the unit states it: at the fitting that has it."""
+    whose, _, attribute = error.key.rpartition(".")
+    unit = ctx.guide.unit
+    at = next(
+        (
+            fitting.at
+            for fitting in unit.fitted
+            if whose in ("", fitting.name)
+            and attribute.partition("[")[0] in fitting.values
+            and name in numbers_of_fitting(ctx, fitting)
+        ),
+        unit.at,
+    )
+    ctx.problems.add(at, f"numbers/{name}: {error.key}", error.wrong, error.right)
 
 
 def _list_page(ctx: Context) -> Page:
@@ -75,7 +88,7 @@ def _write(page: NumberPage, ctx: Context) -> None:
     elif page.name == "water" and own.water is not None:
         write_water(page, own.water)
     elif page.name == "masses":
-        write_masses(page, own.masses)
+        write_masses(page, own.masses, own.loading, own.stores)
     elif page.name == "tyres" and own.tyres is not None:
         write_tyres(page, own.tyres)
     elif page.name == "weather":

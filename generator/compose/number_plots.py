@@ -16,6 +16,7 @@ COLOURS = 6
 """How many fills the style has; further parts begin again, and are told apart by letter."""
 
 _BAR = 34
+_LIMIT_BAR = 24
 _HEIGHT = 250
 _LEFT, _RIGHT, _TOP, _BOTTOM = 40, 92, 12, 42
 _LABEL = 17
@@ -68,6 +69,26 @@ def stacked_bar(parts: Sequence[Part], whole: float, said: str) -> Markup:
         f'<svg class="plot stack" viewBox="0 0 {WIDTH} {_BAR}" width="{WIDTH}" height="{_BAR}" '
         f'role="img" aria-label="{escape(said)}"><rect class="e" x="1" y="1" '
         f'width="{WIDTH - 2}" height="{_BAR - 2}"/>{drawn}</svg>'
+    )
+
+
+def limit_bar(value: float, low: float | None, high: float, *, bad: bool) -> Markup:
+    """Return a bar of a load with marks at its limits. What it says stands in words beside it."""
+    whole = 1.2 * max(high, value)
+
+    def x(at: float) -> float:
+        return WIDTH * max(0.0, at) / whole
+
+    marks = "".join(
+        f'<path class="lv" d="M{x(limit):.1f} 0V{_LIMIT_BAR}"/>'
+        for limit in (low, high)
+        if limit is not None
+    )
+    return Markup(  # noqa: S704 - all of it is ours
+        f'<svg class="plot limit" viewBox="0 0 {WIDTH} {_LIMIT_BAR}" width="{WIDTH}" '
+        f'height="{_LIMIT_BAR}" aria-hidden="true"><rect class="e" x="1" y="4" '
+        f'width="{WIDTH - 2}" height="{_LIMIT_BAR - 8}"/><rect class="{"bad" if bad else "s0"}" '
+        f'x="1" y="4" width="{x(value):.1f}" height="{_LIMIT_BAR - 8}"/>{marks}</svg>'
     )
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
+from generator.compose.context import Context
+from generator.compose.markdown import paragraph
 from generator.compose.number_forms import form, gas_form, hot_water_form, water_form
 from generator.compose.number_parts import NumberPage, grid, unasked
 from generator.compose.number_plots import Axis, Line, line_chart
@@ -15,8 +17,11 @@ from generator.figures.figure import Ask, Figure, Origin, Row, honest
 from generator.figures.gas import (
     ATMOSPHERE_BAR,
     BOUNDS,
+    HOURS_A_DAY,
     HOURS_H_DAY,
+    SEASONS,
     Gas,
+    GasAppliance,
     GasInput,
     gas,
     gauge_bar,
@@ -44,19 +49,31 @@ COLD_C = (-40, 40)
 
 def write_gas(page: NumberPage, several: Sequence[GasInput]) -> None:
     """Put the sections together: for cylinders, and for a tank where there is one as well."""
+    data = gas_form(page.ctx, several)
     for number, given in enumerate(several):
         result = gas(given)
-        figures = {figure.name: figure for figure in result.figures}
         also = f"-{number + 1}" if number else ""
-        _consumption(page, given, result, figures["gas-consumption"], also)
-        data = gas_form(page.ctx, given)
-        if data and not number:
-            page.text += form(page, data)
-        _days(page, result, figures["gas-days"], also)
-        _cold(page, given, result, figures["gas-cold"], also)
+        parts = (_consumption, _days, _cold)
+        for part, figure in zip(parts, result.figures, strict=True):
+            # Where there are several stores, each is named with what is said of it.
+            heading = page.ctx.phrase(figure.title)
+            if len(several) > 1:
+                heading = f"{page.token(given.label)}: {page.ctx.in_list(heading)}"
+            part(page, given, result, _Section(figure, f"{figure.name}{also}", heading))
+            if data and part is _days and not number:
+                page.text += form(page, data)
 
 
-def _consumption(page: NumberPage, given: GasInput, result: Gas, figure: Figure, also: str) -> None:
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """A figure with the name and the heading of its section on the page."""
+
+    figure: Figure
+    name: str
+    heading: str
+
+
+def _consumption(page: NumberPage, given: GasInput, result: Gas, section: _Section) -> None:
     labels = {one.name: one.label for one in given.appliances}
     answer = ""
     if result.hours:
@@ -67,34 +84,104 @@ def _consumption(page: NumberPage, given: GasInput, result: Gas, figure: Figure,
             hours=f"{honest(result.hours[name], 0):,.0f}",
             mass=f"{result.mass_kg:.1f}".removesuffix(".0"),
         )
-    page.add(figure, answer, name=f"{figure.name}{also}")
+    page.add(section.figure, answer, name=section.name, heading=section.heading)
 
 
-def _days(page: NumberPage, result: Gas, figure: Figure, also: str) -> None:
-    labels = {i.key.partition(".")[0]: i.label for i in figure.inputs if ".gas_g_h" in i.key}
+def _days(page: NumberPage, given: GasInput, result: Gas, section: _Section) -> None:
+    say, labels = page.ctx.say, {one.name: one.label for one in given.appliances}
+    answer, example = say("answer_gas_days"), ""
+    days = gas(replace(given, appliances=example_day(page.ctx, given)))
+    if days.one_days:
+        summer, winter = (f"{honest(days.one_days[season], 1):,g}" for season in SEASONS)
+        answer = page.say("answer_gas_seasons", summer=summer, winter=winter)
+        example = _seasons(page, given, days)
     rows = [
-        [page.token(labels.get(name, name))]
+        [page.token(labels[name])]
         + [page.token(f"{honest(hours / a_day, 1):,.1f}") for a_day in DAY_H]
         for name, hours in result.hours.items()
     ]
-    head = [page.ctx.say("number_days_alone"), *(f"{a_day} h" for a_day in DAY_H)]
+    head = [say("number_days_alone"), *(f"{a_day} h" for a_day in DAY_H)]
     # Every appliance's hours are asked for in two seasons: said once, not line by line.
     page.add(
-        unasked(figure, "_h_day", Ask("hours", page.ctx.say("ask_gas_hours"), HOURS_H_DAY.right)),
-        page.ctx.say("answer_gas_days"),
-        grid(head, rows),
-        name=f"{figure.name}{also}",
+        unasked(section.figure, "_h_day", Ask("hours", say("ask_gas_hours"), HOURS_H_DAY.right)),
+        answer,
+        example + grid(head, rows),
+        name=section.name,
+        heading=section.heading,
     )
 
 
-def _cold(page: NumberPage, given: GasInput, result: Gas, figure: Figure, also: str) -> None:
+def example_day(ctx: Context, given: GasInput) -> tuple[GasAppliance, ...]:
+    """Return the appliances with the hours of an example day, where their kinds give them."""
+    kinds = {fitting.name: ctx.library.kinds[fitting.kind] for fitting in ctx.guide.unit.fitted}
+    loads = {
+        name: load for name, kind in kinds.items() for load in kind.loads if load.supply == "gas"
+    }
+    return tuple(
+        replace(
+            one,
+            summer_h_day=loads[one.name].summer_h,
+            winter_h_day=loads[one.name].winter_h,
+            hours_origin=Origin.EXAMPLE,
+        )
+        for one in given.appliances
+    )
+
+
+def _seasons(page: NumberPage, given: GasInput, days: Gas) -> str:
+    """Return an example of a summer day beside one of winter, with what the cold does."""
+    say = page.ctx.say
+    head = [say("number_season_day"), *(say(f"season_{season}") for season in SEASONS)]
+    burning = [
+        [page.token(one.label), *(f"{one.hours(season):g} h" for season in SEASONS)]
+        for one in example_day(page.ctx, given)
+    ]
+    lasting = [
+        [say("number_day_burns"), *(f"{_number(page, days.g_day[s], 0)} g" for s in SEASONS)],
+        [say("number_one_days"), *(_in_days(page, days.one_days[s]) for s in SEASONS)],
+        [
+            say("number_one_hours"),
+            *(f"{_number(page, days.one_days[s] * HOURS_A_DAY, 0)} h" for s in SEASONS),
+        ],
+    ]
+    if given.count > 1:
+        lasting.append([say("number_all_days"), *(_in_days(page, days.days[s]) for s in SEASONS)])
+    cold = worst_in_cold(days)
+    note = ""
+    if cold is not None:
+        fluid, lowest = cold
+        words = page.say("answer_cold", fluid=fluid, temperature=_degrees(honest(lowest, 0)))
+        note = paragraph(f"**{say('number_in_winter')}** {words}", "hint") + "\n"
+    return (
+        paragraph(say("number_season_example"), "hint")
+        + "\n"
+        + grid(head, burning + lasting)
+        + note
+    )
+
+
+def worst_in_cold(result: Gas) -> tuple[str, float] | None:
+    """Return the pure gas that stops feeding first as it gets cold, and when, if it is known."""
+    return max(result.lowest_feed_c.items(), key=lambda one: one[1], default=None)
+
+
+def _number(page: NumberPage, value: float, digits: int) -> str:
+    return page.token(f"{honest(value, digits):,.{digits}f}")
+
+
+def _in_days(page: NumberPage, days: float) -> str:
+    return page.ctx.say("days_of", count=_number(page, days, 1))
+
+
+def _cold(page: NumberPage, given: GasInput, result: Gas, section: _Section) -> None:
     answer, chart = "", ""
-    if result.lowest_feed_c:
-        fluid, lowest = max(result.lowest_feed_c.items(), key=lambda one: one[1])
+    cold = worst_in_cold(result)
+    if cold is not None:
+        fluid, lowest = cold
         answer = page.say("answer_cold", fluid=fluid, temperature=_degrees(honest(lowest, 0)))
     if given.gas is not None:
         chart = page.drawing(_vapour(page, given))
-    page.add(figure, answer, chart, name=f"{figure.name}{also}", folded=True)
+    page.add(section.figure, answer, chart, name=section.name, heading=section.heading, folded=True)
 
 
 def _vapour(page: NumberPage, given: GasInput) -> Markup:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import relative
-from generator.compose.markdown import block, link, listing
-from generator.figures.gather import OwnInputs
+from generator.compose.markdown import block, link, listing, paragraph
+from generator.figures.gather import LIVES, OwnInputs
+from generator.figures.pitch import USUAL_RATINGS_A
 from generator.read.numbers import NUMBERS
 from generator.read.units import Fitting
 
@@ -34,7 +35,7 @@ def numbers_of_fitting(ctx: Context, fitting: Fitting) -> tuple[str, ...]:
     kind = ctx.library.kinds[fitting.kind]
     wanted = {*kind.numbers}
     wanted |= {_OF_LOADS[load.supply] for load in kind.loads if load.attribute in fitting.values}
-    if any(f.type == "date" or f.name.endswith("_months") for f in kind.attributes):
+    if any(f.type == "date" or f.name.endswith(LIVES) for f in kind.attributes):
         wanted.add("dates")
     return tuple(name for name in numbers_of_unit(ctx.own) if name in wanted)
 
@@ -46,6 +47,22 @@ def number_choices(ctx: Context, names: Sequence[str], uri: str) -> str:
         listing(
             number_choice(ctx, name, uri) for name in numbers_of_unit(ctx.own) if name in names
         ),
+    )
+
+
+def pitch_jumps(ctx: Context, uri: str) -> str:
+    """Return the question of what a pitch can run, each usual rating a tap away from its answer.
+
+    It stands at the top of the home page: whoever asks stands at the post, perhaps in the dark.
+    """
+    if ctx.own.pitch is None:
+        return ""
+    page = relative(uri, links.number_uri("pitch"))
+    ratings = [(f"{amps:g} A", f"{page}#at-{amps:g}-a") for amps in USUAL_RATINGS_A]
+    return (
+        paragraph(link(f"**{ctx.say('number_pitch')}**", page), "ask")
+        + "\n"
+        + block("jump", listing(link(words, target) for words, target in ratings))
     )
 
 

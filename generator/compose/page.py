@@ -6,6 +6,7 @@ never read as Markdown, HTML or a template, and the same text need be rendered o
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -34,6 +35,9 @@ class Version:
     uri: str
 
 
+REVISION_DIGITS = 8
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
     """One page. `uri` is its Markdown file within the guide, such as `task/light-hob.md`."""
@@ -60,16 +64,16 @@ class Values:
     """Collects the values of a page and hands out tokens for them."""
 
     by_name: dict[str, str] = field(default_factory=dict)
+    _names: dict[tuple[bool, str], str] = field(default_factory=dict)
     tongue: Tongue = PLAIN
 
     def token(self, value: object) -> str:
         """Return the token of a value; equal values share one."""
         text = value if isinstance(value, Markup) else str(value)
-        for name, known in self.by_name.items():
-            if known == text and isinstance(known, Markup) == isinstance(text, Markup):
-                return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
-        name = str(len(self.by_name) + 1)
-        self.by_name[name] = text
+        name = self._names.setdefault(
+            (isinstance(text, Markup), str(text)), str(len(self.by_name) + 1)
+        )
+        self.by_name.setdefault(name, text)
         return f"{TOKEN_OPEN}{name}{TOKEN_CLOSE}"
 
     def finalize(self, value: Any) -> Any:
@@ -79,6 +83,12 @@ class Values:
         # An attribute that the unit does not give refuses to become text, with its name.
         text = spoken(value, self.tongue)
         return self.token(text) if text else ""
+
+
+def revision_of(page: Page) -> str:
+    """Return what tells this page from all earlier and later ones of its address."""
+    told = repr((page.title, page.description, page.text, sorted(page.values.items())))
+    return hashlib.sha256(told.encode()).hexdigest()[:REVISION_DIGITS]
 
 
 def fill_html(html: str, values: Mapping[str, str]) -> str:
@@ -105,6 +115,24 @@ def mark_languages(html: str, source: str) -> str:
         return text.replace(OPEN, f'<span class="other" lang="{source}">').replace(CLOSE, "</span>")
 
     return _PIECE.sub(settle, html)
+
+
+Pattern = tuple[str, ...]
+"""Text and token names in turn: text, name, text, … text."""
+
+
+def split_tokens(html: str) -> Pattern:
+    """Return rendered HTML taken apart at its tokens."""
+    return tuple(_TOKEN.split(html))
+
+
+def fill_pattern(pattern: Pattern, values: Mapping[str, str]) -> str:
+    """Return a pattern with its tokens replaced by values, which must be escaped already."""
+    if len(pattern) == 1:
+        return pattern[0]
+    parts = list(pattern)
+    parts[1::2] = [values[name] for name in pattern[1::2]]
+    return "".join(parts)
 
 
 def fill_plain(text: str, values: Mapping[str, str]) -> str:

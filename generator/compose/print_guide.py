@@ -8,6 +8,7 @@ from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.locator import describe_place
 from generator.compose.place_page import fitting_facts
+from generator.compose.print_numbers import print_numbers
 from generator.compose.print_pieces import (
     fitting_reference,
     place_reference,
@@ -65,6 +66,7 @@ def print_guide(ctx: Context) -> PrintedGuide:
             )
             for name, title in ctx.library.areas.items()
         ),
+        numbers=print_numbers(ctx),
         symptom_index=_index(
             (
                 f"{symptom.title} {which_of(ctx, symptom.subject)}".strip(),

@@ -198,6 +198,36 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class PrintedPiece:
+    """A piece of a figure: `answer`, `text`, `hint`, `licensed`, `subtitle`, `bullets`, `table`.
+
+    `items` are its paragraph, its bullets, or a table's head, which may be empty.
+    """
+
+    kind: str
+    items: tuple[Runs, ...]
+    rows: tuple[tuple[Runs, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedFigure:
+    """A figure with its answer, its tables, and where its values come from."""
+
+    title: Runs
+    pieces: tuple[PrintedPiece, ...]
+    sources: str
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedNumbers:
+    """A page of numbers."""
+
+    anchor: str
+    title: str
+    figures: tuple[PrintedFigure, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PrintedGuide:
     """All of a guide, in the order in which it is printed."""
 
@@ -205,5 +235,6 @@ class PrintedGuide:
     routines: tuple[PrintedRoutine, ...]
     places: tuple[PrintedPlace, ...]
     areas: tuple[PrintedArea, ...]
+    numbers: tuple[PrintedNumbers, ...]
     symptom_index: tuple[Entry, ...]
     task_index: tuple[Entry, ...]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from generator.compose import links
 from generator.compose.context import Context
@@ -152,15 +153,17 @@ def _number_entries(ctx: Context) -> Iterator[_Entry]:
 def same_words(title: str, synonyms: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
     """Return what people say for what a title says, word by word."""
     known = _words(title)
+    words = set(known)
     others = [
         word
         for said, phrases in synonyms.items()
-        if set(_words(said)) <= set(known)
+        if words.issuperset(_words(said))
         for phrase in phrases
         for word in _words(phrase)
     ]
-    return tuple(word for word in dict.fromkeys(others) if word not in known)
+    return tuple(word for word in dict.fromkeys(others) if word not in words)
 
 
-def _words(text: str) -> list[str]:
-    return _WORD.findall(text.casefold())
+@lru_cache(maxsize=20_000)
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(_WORD.findall(text.casefold()))

@@ -13,6 +13,7 @@ from typing import Literal
 
 from generator.figures.figure import (
     Ask,
+    Choice,
     Figure,
     FigureInputError,
     Given,
@@ -25,6 +26,7 @@ from generator.figures.figure import (
     between,
     checked,
     look,
+    look_at,
     one_choice,
 )
 
@@ -48,7 +50,7 @@ LIQUID_KG_L_AT_15_C = {"propane": 0.5075, "butane": 0.5843, "mixture": 0.5075}
 """Saturated liquid at 15 °C, kg/l; for a mixture the lesser."""
 
 TANK_FILL = 0.8
-"""A fixed tank is filled to 80 % of its water capacity at most."""
+"""What is refilled is filled to 80 % of its water capacity at most."""
 
 ATMOSPHERE_BAR = 1.01325
 
@@ -90,12 +92,15 @@ WATER_KG_KG = 4 * 18.0153 / 44.0956
 
 SHOWN_C = (-20, -10, 0, 10, 20, 30, 40)
 SEASONS = ("summer", "winter")
+HOURS_A_DAY = 24
 
+GAS = Choice("gas", "what the cylinder holds", GASES)
 SIZE_KG = Quantity("size_kg", "gas in a full cylinder", 0.1, 100)
-CAPACITY_L = Quantity("capacity_l", "water capacity of the fixed tank", 5, 300)
-COUNT = Quantity("count", "cylinders", 1, 10, whole=True)
+CAPACITY_L = Quantity("capacity_l", "water capacity of the tank or cylinder to be refilled", 5, 300)
+COUNT = Quantity("count", "of them carried", 1, 10, whole=True)
 OUTLET_MBAR = Quantity("outlet_mbar", "working pressure of the regulator", 20, 200)
 GAS_G_H = Quantity("gas_g_h", "gas consumption at full output", 1, 3_000)
+BASIS = Choice("basis", "heat stated as", BASES)
 POWER_KW = Quantity("power_kw", "heat input at full output", 0.01, 40)
 HOURS_H_DAY = Quantity("hours_h_day", "hours a day at full output", 0, 24)
 LIQUID_C = Quantity("liquid_c", "temperature of the liquid gas", -50, 50)
@@ -106,7 +111,7 @@ NIST = Source(
     Sure.PUBLISHED,
 )
 COOLPROP = Source("CoolProp 8.0.0: saturation of the pure fluids", Sure.COMPUTED)
-TANK_SOURCE = Source("a fixed tank is filled to 80 % at most", Sure.PRACTICE)
+TANK_SOURCE = Source("what is refilled is filled to 80 % at most", Sure.PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +140,11 @@ class GasInput(Given):
 
     gas: str | None
     appliances: tuple[GasAppliance, ...]
+    label: str = ""
+    """What the unit calls its store of gas."""
     size_kg: float | None = None
     capacity_l: float | None = None
-    """Of a fixed tank, in place of `size_kg`."""
+    """Of a fixed tank, or of a cylinder that is refilled, in place of `size_kg`."""
     count: float = 1
     outlet_mbar: float | None = None
 
@@ -154,8 +161,10 @@ class Gas:
     """By appliance: how long one cylinder feeds it alone at full output."""
     g_day: Mapping[str, float]
     """By season, where every appliance's hours are known."""
+    one_days: Mapping[str, float]
+    """By season, for one full cylinder or tank; infinite if nothing burns."""
     days: Mapping[str, float]
-    """By season, for all cylinders; infinite if nothing burns."""
+    """By season, for all that are carried."""
     lowest_feed_c: Mapping[str, float]
     """By pure fluid that bounds this gas."""
     figures: tuple[Figure, ...]
@@ -163,20 +172,14 @@ class Gas:
 
 def gas(given: GasInput) -> Gas:
     """Return consumption, hours, days and the coldest feed of a unit's gas."""
-    if given.gas is not None:
-        one_choice("gas", given.gas, GASES)
     mass, store_inputs, store_asked = _store(given)
     rates, burn_inputs, burn_asked = _rates(given)
     g_day, day_inputs, day_asked = _days_use(given, rates)
     hours = {n: burning_hours(mass, rate) for n, rate in rates.items()} if mass else {}
-    days = (
-        {
-            season: mass * given.count * 1_000 / use if use else math.inf
-            for season, use in g_day.items()
-        }
-        if mass
-        else {}
-    )
+    one_days = {
+        season: mass * 1_000 / use if use else math.inf for season, use in g_day.items() if mass
+    }
+    days = {season: one * given.count for season, one in one_days.items()}
     labels = {a.name: a.label for a in given.appliances}
     lowest, cold = _cold(given)
     figures = (
@@ -185,11 +188,12 @@ def gas(given: GasInput) -> Gas:
             store_inputs + burn_inputs + day_inputs,
             store_asked + burn_asked + day_asked,
             g_day,
-            days,
+            one_days,
+            given.count,
         ),
         cold,
     )
-    return Gas(mass, rates, hours, g_day, days, lowest, figures)
+    return Gas(mass, rates, hours, g_day, one_days, days, lowest, figures)
 
 
 def consumption_g_h(power_kw: float, gas: str, basis: Basis) -> float:
@@ -209,6 +213,14 @@ def heat_input_kw(g_h: float, gas: str, basis: Basis) -> float:
 def burning_hours(mass_kg: float, g_h: float) -> float:
     """Return how long a mass of gas feeds a steady consumption."""
     return checked(MASS_KG, mass_kg) * 1_000 / checked(GAS_G_H, g_h)
+
+
+def gas_kg(capacity_l: float, gas: str) -> float:
+    """Return the gas in a tank, or in a cylinder to be refilled, of so many litres of water.
+
+    It is filled to 80 %, and the gas is taken at 15 °C; of a mixture this is the least.
+    """
+    return capacity_l * TANK_FILL * LIQUID_KG_L_AT_15_C[one_choice("gas", gas, GASES)]
 
 
 def vapour_pressure_bar(fluid: str, liquid_c: float) -> float:
@@ -240,70 +252,61 @@ def lowest_feed_c(fluid: str, outlet_mbar: float) -> float:
 
 
 def _store(given: GasInput) -> tuple[float | None, tuple[Input, ...], tuple[Ask, ...]]:
-    inputs: tuple[Input, ...] = ()
-    asked: tuple[Ask, ...] = ()
-    if given.gas is None:
-        asked += (Ask("gas", "what the cylinder holds", "one of " + ", ".join(GASES)),)
-    else:
-        inputs += (Input("gas", "what the cylinder holds", given.gas, given.origin("gas")),)
     if given.size_kg is not None and given.capacity_l is not None:
         raise FigureInputError("size_kg", "stands beside capacity_l", "a cylinder or a tank")
     wanted = CAPACITY_L if given.capacity_l is not None else SIZE_KG
-    more, missing = look(given, (wanted, COUNT))
-    inputs, asked = inputs + more, asked + missing
+    inputs, asked = look(given, (GAS, wanted, COUNT))
     if given.size_kg is not None:
         return float(given.size_kg), inputs, asked
     if given.capacity_l is not None and given.gas is not None:
-        return given.capacity_l * TANK_FILL * LIQUID_KG_L_AT_15_C[given.gas], inputs, asked
+        return gas_kg(given.capacity_l, given.gas), inputs, asked
     return None, inputs, asked
 
 
 def _rates(given: GasInput) -> tuple[dict[str, float], tuple[Input, ...], tuple[Ask, ...]]:
     rates: dict[str, float] = {}
-    inputs: list[Input] = []
-    asked: list[Ask] = []
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
     for one in given.appliances:
         if one.name in rates:
             raise FigureInputError("appliances", f"have '{one.name}' twice", "one name each")
-        if one.gas_g_h is not None:
-            rates[one.name] = checked(GAS_G_H, one.gas_g_h, key=f"{one.name}.gas_g_h")
-            inputs.append(Input(f"{one.name}.gas_g_h", one.label, one.gas_g_h, one.origin))
-        elif one.power_kw is None:
-            asked.append(Ask(f"{one.name}.gas_g_h", one.label, GAS_G_H.right))
+        if one.gas_g_h is None and one.power_kw is not None:
+            wanted: tuple[tuple[Quantity | Choice, float | str | None, str], ...] = (
+                (POWER_KW, one.power_kw, one.label),
+                (BASIS, one.basis, f"{one.label}: heat input stated as"),
+            )
         else:
-            checked(POWER_KW, one.power_kw, key=f"{one.name}.power_kw")
-            inputs.append(Input(f"{one.name}.power_kw", one.label, one.power_kw, one.origin))
-            if one.basis is None:
-                asked.append(
-                    Ask(f"{one.name}.basis", f"{one.label}: heat input stated as", "net or gross")
-                )
-            elif given.gas is not None:
-                inputs.append(Input(f"{one.name}.basis", one.label, one.basis, one.origin))
-                rates[one.name] = consumption_g_h(one.power_kw, given.gas, one.basis)
-    return rates, tuple(inputs), tuple(asked)
+            wanted = ((GAS_G_H, one.gas_g_h, one.label),)
+        for quantity, value, label in wanted:
+            key = f"{one.name}.{quantity.key}"
+            more, missing = look_at(quantity, value, one.origin, key=key, label=label)
+            inputs, asked = inputs + more, asked + missing
+        if one.gas_g_h is not None:
+            rates[one.name] = float(one.gas_g_h)
+        elif one.power_kw is not None and one.basis is not None and given.gas is not None:
+            rates[one.name] = consumption_g_h(one.power_kw, given.gas, one.basis)
+    return rates, inputs, asked
 
 
 def _days_use(
     given: GasInput, rates: Mapping[str, float]
 ) -> tuple[dict[str, float], tuple[Input, ...], tuple[Ask, ...]]:
-    inputs: list[Input] = []
-    asked: list[Ask] = []
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
     for one in given.appliances:
         for season in SEASONS:
             key, label = f"{one.name}.{season}_h_day", f"{one.label}, {season}, full output"
-            hours = one.hours(season)
-            if hours is None:
-                asked.append(Ask(key, label, HOURS_H_DAY.right))
-            else:
-                checked(HOURS_H_DAY, hours, key=key)
-                inputs.append(Input(key, label, hours, one.hours_origin))
+            more, missing = look_at(
+                HOURS_H_DAY, one.hours(season), one.hours_origin, key=key, label=label
+            )
+            inputs, asked = inputs + more, asked + missing
     g_day: dict[str, float] = {}
     for season in SEASONS:
         pairs = [(rates.get(one.name), one.hours(season)) for one in given.appliances]
         known = [rate * hours for rate, hours in pairs if rate is not None and hours is not None]
         if known and len(known) == len(pairs):
             g_day[season] = sum(known)
-    return g_day, tuple(inputs), tuple(asked)
+    return g_day, inputs, asked
 
 
 def _consumption(
@@ -340,17 +343,19 @@ def _lasting(
     inputs: tuple[Input, ...],
     asked: tuple[Ask, ...],
     g_day: Mapping[str, float],
-    days: Mapping[str, float],
+    one_days: Mapping[str, float],
+    count: float,
 ) -> Figure:
     rows = [Row(f"A {season} day burns", use, "use_g_day", 0) for season, use in g_day.items()]
-    for season, time in days.items():
-        label = f"All the gas carried lasts, {season}"
-        endless = math.isinf(time)
-        rows.append(
-            Row(label, "as long as you like: nothing burns")
-            if endless
-            else Row(label, time, "time_days", 1, "about")
-        )
+    for season, time in one_days.items():
+        one, every = f"One full lasts, {season}", f"All the gas carried lasts, {season}"
+        if math.isinf(time):
+            rows.append(Row(one, "as long as you like: nothing burns"))
+            continue
+        rows.append(Row(one, time, "time_days", 1, "about"))
+        rows.append(Row(one, time * HOURS_A_DAY, "time_h", 0, "about"))
+        if count > 1:
+            rows.append(Row(every, time * count, "time_days", 1, "about"))
     tank = any(i.key == "capacity_l" for i in inputs)
     return Figure(
         name="gas-days",

@@ -12,8 +12,9 @@ from datetime import date
 from generator.figures.battery import BatteryInput, DcLoad
 from generator.figures.dates import OwnDate
 from generator.figures.figure import Given, Origin
-from generator.figures.gas import GasAppliance, GasInput
+from generator.figures.gas import GasAppliance, GasInput, gas_kg
 from generator.figures.hot_water import HotWaterInput
+from generator.figures.loading import LoadingInput
 from generator.figures.masses import MassesInput
 from generator.figures.pitch import MainsLoad, PitchInput
 from generator.figures.tyres import TyresInput
@@ -31,8 +32,25 @@ _HEATS_WATER = {
     "radiant-heating": "hot_water_l",
 }
 """By kind: the attribute that says how much tap water it holds."""
+LIVES = ("_months", "_years")
+"""How an attribute ends that says how long a thing lasts: `life_months`, `fluid_years`."""
+_WATER_KG_L = 1.0
+"""Near enough for a load: between 0 and 30 °C a litre weighs from 0.996 to 1.000 kg."""
 _ALWAYS_HEATS_WATER = frozenset({"water-heater", "combined-heater"})
 """Radiant heating only does where the unit states its tap water."""
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """A store of the vehicle itself: what it holds when full, and where it lies."""
+
+    name: str
+    label: str
+    holds: str
+    """`water` or `gas`."""
+    item_kg: float
+    place: str
+    """Empty where only its filler or its drain is known, not where it lies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +66,8 @@ class OwnInputs:
     wiring: WiringInput | None
     water: WaterInput | None
     masses: MassesInput
+    loading: LoadingInput
+    stores: tuple[Store, ...]
     tyres: TyresInput | None
     weather: WeatherInput
     dates: tuple[OwnDate, ...]
@@ -63,6 +83,8 @@ def own_inputs(unit: Unit, kinds: Mapping[str, Kind]) -> OwnInputs:
         wiring=_wiring(unit),
         water=_water(unit),
         masses=_masses(unit),
+        loading=_loading(unit),
+        stores=tuple(_stores(unit)),
         tyres=_tyres(unit),
         weather=_weather(unit),
         dates=tuple(_dates(unit, kinds)),
@@ -143,23 +165,26 @@ def _gas(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[GasInput]:
             yield GasInput(
                 gas=_text(fitting, "gas"),
                 appliances=appliances,
+                label=fitting.title,
                 size_kg=_number(fitting, "size_kg"),
                 count=_number(fitting, "count") or 1,
                 outlet_mbar=outlet,
                 origins=origins,
             )
-        elif fitting.kind == "gas-tank":
+        elif fitting.kind in ("gas-tank", "refillable-cylinder"):
             yield GasInput(
                 gas="mixture",
                 appliances=appliances,
+                label=fitting.title,
                 capacity_l=_number(fitting, "capacity_l"),
+                count=_number(fitting, "count") or 1,
                 outlet_mbar=outlet,
                 origins={**origins, "gas": Origin.KIND},
             )
 
 
 def _hot_water(unit: Unit) -> Iterator[HotWaterInput]:
-    store = _first(unit, "gas-cylinder", "gas-tank")
+    store = _first(unit, "gas-cylinder", "gas-tank", "refillable-cylinder")
     gas = None if store is None else (_text(store, "gas") or "mixture")
     for fitting in unit.fitted:
         holds = _HEATS_WATER.get(fitting.kind)
@@ -197,6 +222,7 @@ def _battery(unit: Unit, kinds: Mapping[str, Kind]) -> BatteryInput | None:
         loads=loads,
         power_wp=_number(_first(unit, "solar-panel"), "power_wp"),
         output_a=_number(_first(unit, "battery-charger"), "output_a"),
+        feed_a=_number(_first(unit, "dc-charger"), "output_a"),
         origins=_from_unit(BatteryInput),
     )
 
@@ -222,19 +248,67 @@ def _water(unit: Unit) -> WaterInput | None:
 
 
 def _masses(unit: Unit) -> MassesInput:
-    coupling = _number(_first(unit, "coupling"), "noseload_max_kg")
-    caravan = unit.sort == "caravan"
-    # Where the axle is drawn may be no more than usual for the body, so distances are asked for.
     return MassesInput(
         sort=unit.sort,
         mtplm_kg=_of_vehicle(unit, "mtplm_kg"),
         miro_kg=_of_vehicle(unit, "miro_kg"),
         persons=_of_vehicle(unit, "persons"),
-        axle_max_kg=_of_vehicle(unit, "axle_max_kg"),
         length_m=unit.body.length_m or None,
-        nose_limits_kg={"coupling": coupling} if caravan and coupling is not None else {},
-        origins={**_from_unit(MassesInput), "nose_limits_kg.coupling": Origin.UNIT},
+        origins=_from_unit(MassesInput),
     )
+
+
+def _loading(unit: Unit) -> LoadingInput:
+    caravan = unit.sort == "caravan"
+    coupling = _first(unit, "coupling")
+    body, stated = unit.body, unit.body.stated
+    axle_max = _of_vehicle(unit, "axle_max_kg")
+    axles = _number(_first(unit, "road-wheels"), "axles") or 1
+    if caravan and axle_max is not None:
+        axle_max *= axles  # the plate states each; the plan takes them as one
+    # Where an axle is only drawn as is usual for the body, it is asked for and not computed with.
+    axle = body.axle_along_m if "axle_along_m" in stated else None
+    support = _of_vehicle(unit, "wheelbase_m")
+    if caravan:
+        support = axle + body.drawbar_m if axle is not None and "drawbar_m" in stated else None
+    return LoadingInput(
+        sort=unit.sort,
+        mtplm_kg=_of_vehicle(unit, "mtplm_kg"),
+        miro_kg=_of_vehicle(unit, "miro_kg"),
+        axle_m=axle,
+        support_m=support,
+        weighed_kg=_of_vehicle(unit, "weighed_kg"),
+        weighed_front_kg=_of_vehicle(unit, "weighed_front_kg"),
+        axle_max_kg=axle_max,
+        noseload_min_kg=_number(coupling, "noseload_min_kg") if caravan else None,
+        support_max_kg=_number(coupling, "noseload_max_kg")
+        if caravan
+        else _of_vehicle(unit, "front_axle_max_kg"),
+        origins=_from_unit(LoadingInput),
+    )
+
+
+def _stores(unit: Unit) -> Iterator[Store]:
+    """Yield what the vehicle's own tanks and cylinders hold when full, as loads.
+
+    A container of water stands outside, and is none.
+    """
+    for fitting in unit.fitted:
+        litres = _number(fitting, "capacity_l") or 0
+        count = _number(fitting, "count") or 1
+        if fitting.kind in ("fresh-water", "waste-water"):
+            if _text(fitting, "store") == "tank":
+                place = fitting.parts.get("tank", "")
+                yield Store(fitting.name, fitting.title, "water", litres * _WATER_KG_L, place)
+        elif fitting.kind == "gas-cylinder":
+            kg = (_number(fitting, "size_kg") or 0) * count
+            yield Store(fitting.name, fitting.title, "gas", kg, fitting.place)
+        elif fitting.kind in ("refillable-cylinder", "gas-tank"):
+            tank = fitting.kind == "gas-tank"
+            place = fitting.parts.get("tank", "" if tank else fitting.place)
+            yield Store(
+                fitting.name, fitting.title, "gas", gas_kg(litres, "mixture") * count, place
+            )
 
 
 def _tyres(unit: Unit) -> TyresInput | None:
@@ -258,9 +332,9 @@ def _weather(unit: Unit) -> WeatherInput:
 
 
 def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
-    """Yield every date that a kind has an attribute for, given or not, and every life in months.
+    """Yield every date that a kind has an attribute for, given or not, and every life.
 
-    A life is counted from the day of handover.
+    A life, in months or years, is counted from the day of handover.
     """
     wanted = [(f"{f.name}-", f"{f.title}: ", kinds.get(f.kind), f.values) for f in unit.fitted]
     wanted.append(("", "", kinds.get("vehicle"), unit.vehicle))
@@ -271,6 +345,9 @@ def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
             label = f"{whose}{field.help}"
             if field.type == "date":
                 yield OwnDate(name, label, due=value if isinstance(value, date) else None)
-            elif field.name.endswith("_months") and isinstance(value, int):
-                label = f"{whose}renew after {value} months"
-                yield OwnDate(name, label, since=unit.delivered, months=value)
+            elif field.name.endswith(LIVES) and isinstance(value, int | float):
+                what, _, measure = field.name.rpartition("_")
+                renew = "renew" if what == "life" else f"renew the {what}"
+                months = round(value * (12 if measure == "years" else 1))
+                label = f"{whose}{renew} after {value:g} {measure}"
+                yield OwnDate(name, label, since=unit.delivered, months=months)

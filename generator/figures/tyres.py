@@ -50,6 +50,11 @@ IDEAL_YEARS, MOST_YEARS = 5, 7
 
 AXLE_MAX_KG = Quantity("axle_max_kg", "greatest axle load on the plate", 100, 7_500)
 TYRES = Quantity("tyres", "tyres on that axle", 2, 4, whole=True)
+LOAD_INDEX = Quantity(
+    "load_index", "load index on the sidewall, of single wheels", 75, 126, whole=True
+)
+WEEK = Quantity("week", "week", 1, 53, whole=True)
+YEAR = Quantity("year", "year, last two figures", 0, 99, whole=True)
 PRESSURE_BAR = Quantity("pressure_bar", "cold pressure", 1, 8)
 GAUGE_PSI = Quantity("gauge_psi", "what your gauge shows", 0, 120)
 TORQUE_NM = Quantity("torque_nm", "tightening torque of these wheels", 30, 400)
@@ -64,7 +69,7 @@ SPEED_MEMORY = Source("speed symbols J to M", Sure.MEMORY)
 AGE = Source("caravan service guides: ideally at 5 years, never over 7", Sure.PUBLISHED)
 CODE = Source("NCC: four figures, week and year", Sure.PUBLISHED)
 
-_LOADS_KG = LOAD_INDEX_KG | LOAD_INDEX_SECOND_HAND_KG
+LOADS_KG = LOAD_INDEX_KG | LOAD_INDEX_SECOND_HAND_KG
 _SERVICE = re.compile(
     r"(?<![0-9R/.])(?P<single>[0-9]{2,3})(/(?P<dual>[0-9]{2,3}))? ?(?P<symbol>[A-Z])?( XL)?$"
 )
@@ -135,8 +140,8 @@ def read_service(tyre: str) -> tuple[int, str]:
     """
     match = _SERVICE.search(" ".join(tyre.upper().split()))
     index = int(match["single"]) if match else 0
-    if not match or index not in _LOADS_KG:
-        low, high = min(_LOADS_KG), max(_LOADS_KG)
+    if not match or index not in LOADS_KG:
+        low, high = min(LOADS_KG), max(LOADS_KG)
         raise FigureInputError(
             "tyre",
             f"is {tyre!r:.40}",
@@ -185,7 +190,7 @@ def _load(
     else:
         inputs = (Input("tyre", "sidewall", given.tyre, given.origin("tyre")), *inputs)
         index, symbol = read_service(given.tyre)
-        each = float(_LOADS_KG[index])
+        each = float(LOADS_KG[index])
         carried = each * given.tyres
         rows.append(Row(f"Load index {index}: each tyre carries", each, "each_kg", 0, "at most"))
         rows.append(Row("The axle's tyres together", carried, "axle_kg", 0, "at most"))

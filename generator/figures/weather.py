@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from generator.figures.figure import Figure, Given, Quantity, Row, Source, Sure, look
 
 # Magnus formula over water, degrees Celsius: within 0.02 K of a full computation in a cabin.
-_SLOPE, _OFFSET = 17.62, 243.12
+SLOPE, OFFSET = 17.62, 243.12
 
 WATER_KG_M3, ICE_KG_M3 = 999.844, 916.722
 """At 0 °C."""
@@ -91,9 +91,9 @@ def weather(given: WeatherInput) -> Weather:
 
 def dew_point_c(cabin_c: float, humidity_pct: float) -> float:
     """Return the dew point of air, degrees Celsius."""
-    lift = math.log(humidity_pct / 100) + _SLOPE * cabin_c / (_OFFSET + cabin_c)
+    lift = math.log(humidity_pct / 100) + SLOPE * cabin_c / (OFFSET + cabin_c)
     # At 100 % rounding may lift it a hair above the air itself, which cannot be.
-    return min(_OFFSET * lift / (_SLOPE - lift), cabin_c)
+    return min(OFFSET * lift / (SLOPE - lift), cabin_c)
 
 
 def freezing_growth_pct() -> float:

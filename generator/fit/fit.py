@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
+from generator.fit.landings import find_landings, tell_holding
+from generator.fit.notices import reach_unit
 from generator.read.expressions import Facts
 from generator.read.library import Caution, Library
 from generator.read.register import Register
@@ -49,11 +51,7 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
         places=places,
         place_codes=codes,
         task_codes=task_codes,
-        stray_codes=tuple(
-            entry.code
-            for entry in register.latest.values()
-            if entry.unit == unit.name and entry.sort != "unit" and entry.code not in kept
-        ),
+        landings=find_landings(library, unit, places, tasks, register, kept),
         variables=variables,
         tasks=tasks,
         symptoms=_bind_symptoms(library, unit, fittings, names),
@@ -62,12 +60,28 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
             for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
             if routine.when is None or routine.when.holds(names)
         ),
+        notices=reach_unit(
+            dealer.notices,
+            unit,
+            fittings,
+            {name: text_scope(unit, fitting, (), {}, names) for name, fitting in fittings.items()}
+            if dealer.notices
+            else {},
+        ),
     )
 
 
 def wanted_codes(guide: Guide) -> tuple[tuple[str, str], ...]:
     """Return the targets that stickers lead to: every place at which a task is done."""
     return tuple(("place", place.name) for place in guide.places if guide.tasks_at(place.name))
+
+
+def holdings(guide: Guide) -> dict[tuple[str, str, str], str]:
+    """Return what the register keeps of each place when its code is minted, by whole target."""
+    return {
+        (guide.unit.name, "place", place.name): tell_holding(guide.fittings_at(place.name))
+        for place in guide.places
+    }
 
 
 def walk_key(unit: Unit) -> Any:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from generator.fit.notices import Reached
 from generator.read.kinds import State
 from generator.read.library import Caution, Routine
+from generator.read.register import Entry
 from generator.read.symptoms import Check, Symptom
 from generator.read.tasks import Task
 from generator.read.units import Dealer, Fitting, Spot, Unit
@@ -78,6 +80,26 @@ class BoundSymptom:
 
 
 @dataclass(frozen=True, slots=True)
+class Landing:
+    """Where a sticker leads that is not the one in force for a place or a task of the guide."""
+
+    entry: Entry
+    """How its code stands in the register."""
+    state: str
+    """`spare`: its target has another sticker too; `retired`; `gone`: the guide lacks its target.
+    """
+    sort: str
+    """What it leads to: a `place`, a `task`, an `area`, or the `unit` as a whole."""
+    target: str
+    """The place's name, the task's slug, the area's name, or nothing."""
+
+    @property
+    def code(self) -> str:
+        """Return the code on the sticker."""
+        return self.entry.code
+
+
+@dataclass(frozen=True, slots=True)
 class Guide:
     """All that is true for one unit, with every slug and code decided."""
 
@@ -90,12 +112,14 @@ class Guide:
     """Those at which something is fitted, in walk-round order."""
     place_codes: Mapping[str, str]
     task_codes: Mapping[str, str]
-    stray_codes: tuple[str, ...]
-    """Codes whose place or task this guide no longer has; they still lead to a page."""
+    landings: tuple[Landing, ...]
+    """Of codes that are not in force for a place or task here; they still lead to a page."""
     variables: Mapping[str, Variable]
     tasks: tuple[BoundTask, ...]
     symptoms: tuple[BoundSymptom, ...]
     routines: tuple[Routine, ...]
+    notices: tuple[Reached, ...] = ()
+    """Safety notices in force, the newest first."""
 
     def tasks_at(self, place: str) -> tuple[BoundTask, ...]:
         """Return the tasks that are done at a place."""

@@ -49,6 +49,10 @@ def is_met(state: State, goal: Sequence[Need]) -> bool:
 
 def relevant_actions(model: Model, goal: Iterable[Need]) -> tuple[Action, ...]:
     """Return the actions that can matter to the goal, in the model's order."""
+    setting: dict[tuple[str, str], list[Action]] = {}
+    for action in model.actions:
+        for pair in action.sets.items():
+            setting.setdefault(pair, []).append(action)
     wanted = list(goal)
     keep: set[str] = set()
     seen: set[Need] = set()
@@ -57,10 +61,11 @@ def relevant_actions(model: Model, goal: Iterable[Need]) -> tuple[Action, ...]:
         if need in seen:
             continue
         seen.add(need)
-        for action in model.actions:
-            if action.sets.get(need.key) in need.values and action.name not in keep:
-                keep.add(action.name)
-                wanted.extend(action.needs)
+        for value in need.values:
+            for action in setting.get((need.key, value), ()):
+                if action.name not in keep:
+                    keep.add(action.name)
+                    wanted.extend(action.needs)
     return tuple(action for action in model.actions if action.name in keep)
 
 

@@ -41,6 +41,13 @@ def order_walk(
         for j in range(len(plan))
     }
     points = [_point_of(action, unit) for action in plan]
+    ways: dict[tuple[Point, Point], float] = {}
+
+    def way_m(a: Point, b: Point) -> float:
+        if (a, b) not in ways:
+            ways[a, b] = distance_m(a, b, unit.body)
+        return ways[a, b]
+
     turns = [_turn(action, early, late) for action in plan]
 
     def cost(order: Sequence[int]) -> float:
@@ -51,11 +58,11 @@ def order_walk(
             turn = max(turn, turns[i])
             point = points[i]
             if point is not None:
-                total += distance_m(here, point, unit.body)
+                total += way_m(here, point)
                 here = point
         return total
 
-    order = _shorten(_nearest_first(before, points, turns, unit), before, cost)
+    order = _shorten(_nearest_first(before, points, turns, unit, way_m), before, cost)
     return tuple(plan[i] for i in order)
 
 
@@ -69,6 +76,7 @@ def _nearest_first(
     points: Sequence[Point | None],
     turns: Sequence[int],
     unit: Unit,
+    way_m: Callable[[Point, Point], float],
 ) -> list[int]:
     """Return an order that always takes what is nearest of what is free and in turn."""
     here: Point = (0.0, unit.body.width_m / 2, False)
@@ -79,7 +87,7 @@ def _nearest_first(
 
         def near(i: int, here: Point = here) -> tuple[int, float, int]:
             point = points[i]
-            return (turns[i], 0.0 if point is None else distance_m(here, point, unit.body), i)
+            return (turns[i], 0.0 if point is None else way_m(here, point), i)
 
         chosen = min(free, key=near)
         order.append(chosen)

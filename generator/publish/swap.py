@@ -1,10 +1,15 @@
-"""Switch built folders in: each guide whole, the old one kept until the new one stands."""
+"""Switch built folders in: each guide whole, the old one there until the new one stands."""
 
 from __future__ import annotations
 
+import ctypes
+import errno
+import os
 import shutil
+import sys
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from generator.publish.register import write_whole
@@ -12,29 +17,112 @@ from generator.publish.register import write_whole
 _OLD = ".old-"
 _STAGED = ".staged-"
 
+_HERE = -100  # AT_FDCWD of fcntl.h: paths are taken as they are
+_EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
+
+
+class BusyError(Exception):
+    """Another build writes into the same folder."""
+
+
+@contextmanager
+def only_builder(lock: Path) -> Iterator[None]:
+    """Hold a lock file for one build; the system lets go of it when the build dies.
+
+    Raises:
+        BusyError: Another build holds it.
+    """
+    with lock.open("a+b") as file:
+        try:
+            if sys.platform == "win32":
+                import msvcrt
+
+                msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+            else:
+                import fcntl
+
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            if error.errno in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
+                raise BusyError(str(lock)) from None
+            # A file system without locks: builds must then not overlap, as the README says.
+        yield
+
 
 def staging_folder(out: Path) -> Path:
-    """Return a new folder beside the published ones; those of killed builds are dropped first."""
+    """Return a new folder beside the published ones; those of killed builds are dropped first.
+
+    Call it while the folder is held, so that no other build's staging is taken for a leftover.
+    """
     out.mkdir(parents=True, exist_ok=True)
     for left in out.glob(f"{_STAGED}*"):
         shutil.rmtree(left, ignore_errors=True)
     return Path(tempfile.mkdtemp(prefix=_STAGED, dir=out))
 
 
+def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> int:
+    """Write a guide's files into `staged`; return how many differ from the published ones.
+
+    A file that is published just so is linked and not written, and keeps its time.
+    """
+    written = 0
+    made: set[Path] = set()
+    for name, content in files.items():
+        path = staged / name
+        if path.parent not in made:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            made.add(path.parent)
+        if _is_just(live / name, content) and _linked(live / name, path):
+            continue
+        path.write_bytes(content)
+        written += 1
+    return written
+
+
+def _is_just(path: Path, content: bytes) -> bool:
+    try:
+        return path.stat().st_size == len(content) and path.read_bytes() == content
+    except OSError:
+        return False
+
+
+def _linked(live: Path, staged: Path) -> bool:
+    try:
+        os.link(live, staged)
+    except OSError:  # a file system without links
+        return False
+    return True
+
+
 def swap_in(staged: Iterable[Path], out: Path) -> None:
     """Put each staged folder in place of the one of its name under `out`.
 
-    A build that was killed between its two renames is healed first: the old guide comes back.
+    Where the system can exchange two folders, a guide is there at every instant. Elsewhere it is
+    absent between two renames; a build that was killed just there is healed by the next.
     """
     out.mkdir(parents=True, exist_ok=True)
     heal(out)
     for folder in staged:
         live = out / folder.name
+        if live.exists() and exchange(folder, live):
+            shutil.rmtree(folder, ignore_errors=True)
+            continue
         old = out / f"{_OLD}{folder.name}"
         if live.exists():
             live.rename(old)
         folder.rename(live)
         shutil.rmtree(old, ignore_errors=True)
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Exchange two folders in one step; return False where the system cannot, with both as were."""
+    if not sys.platform.startswith("linux"):
+        return False
+    try:
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    return bool(rename(_HERE, os.fsencode(one), _HERE, os.fsencode(other), _EXCHANGE) == 0)
 
 
 def heal(out: Path) -> None:
@@ -48,8 +136,11 @@ def heal(out: Path) -> None:
 
 
 def write_files(files: Mapping[str, str | bytes], out: Path) -> None:
-    """Write single files under `out`, each whole."""
+    """Write single files under `out`, each whole; one that is just so is left alone."""
     for name, content in files.items():
         path = out / name
+        raw = content.encode() if isinstance(content, str) else content
+        if _is_just(path, raw):
+            continue
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, content.encode() if isinstance(content, str) else content)
+        write_whole(path, raw)

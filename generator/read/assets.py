@@ -59,7 +59,9 @@ def read_assets(root: Path, problems: Problems) -> Assets:
         ),
         search=_shorten_script(text("search.js")),
         routine=_shorten_script(text("routine.js")),
-        numbers=_shorten_script(text("numbers.js")),
+        numbers=_shorten_script(
+            *(text(f"numbers/{path.name}") for path in sorted((base / "numbers").glob("*.js")))
+        ),
         worker=_shorten_script(text("worker.js")),
         mark=text("brand/mark.svg").strip(),
     )

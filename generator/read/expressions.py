@@ -69,7 +69,7 @@ class Facts:
 
 
 def environment(
-    snippets: Mapping[str, str], finalize: Callable[[Any], Any] | None = None
+    snippets: Mapping[str, str], finalize: Callable[..., Any] | None = None
 ) -> ImmutableSandboxedEnvironment:
     """Return the sandbox in which content is evaluated.
 

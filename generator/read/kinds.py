@@ -27,6 +27,7 @@ _ATTRIBUTE_FIELDS = (
     Field(name="max", type="number", help="Greatest value"),
     Field(name="choices", type="texts", help="The choices"),
 )
+_EXAMPLE_HELP = "Hours at full output, as an example of a day"
 _KIND_FIELDS = (
     Field(name="kind", type="name", help="The kind's name, as the file's", required=True),
     Field(name="title", type="text", help="What the owner calls it", required=True),
@@ -55,6 +56,8 @@ _KIND_FIELDS = (
         fields=(
             Field(name="supply", type="choice", help="From what", required=True, choices=SUPPLIES),
             Field(name="from", type="text", help="The attribute that says how much", required=True),
+            Field(name="summer_h", type="number", min=0, max=24, help=_EXAMPLE_HELP),
+            Field(name="winter_h", type="number", min=0, max=24, help=_EXAMPLE_HELP),
         ),
     ),
     Field(name="states", type="map", help="Physical conditions", fields=_STATE_FIELDS),
@@ -94,6 +97,9 @@ class Load:
 
     supply: str
     attribute: str
+    summer_h: float | None = None
+    winter_h: float | None = None
+    """Hours a day at full output, as an example that a reader changes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +175,13 @@ def read_kind(table: Table, name: str, areas: Mapping[str, str], problems: Probl
             if hazard.has("caution")
         ),
         loads=tuple(
-            Load(load.text("supply"), load.text("from")) for load in record.tables("loads")
+            Load(
+                load.text("supply"),
+                load.text("from"),
+                load.number("summer_h") if load.has("summer_h") else None,
+                load.number("winter_h") if load.has("winter_h") else None,
+            )
+            for load in record.tables("loads")
         ),
         states={
             state_name: _read_state(state_name, state, roles, problems)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from generator.problems import Mark, Problems, one_of
@@ -43,18 +44,48 @@ class Register:
 
     entries: tuple[Entry, ...]
     latest: Mapping[str, Entry]
+    _codes: Mapping[tuple[str, str, str], str] = field(init=False, repr=False, compare=False)
+    _by_unit: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
+    _by_code: Mapping[str, tuple[Entry, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Index the codes by what they lead to: a register holds a fleet's for fifteen years."""
+        codes: dict[tuple[str, str, str], str] = {}
+        for code, entry in self.latest.items():
+            if entry.event != "retired":
+                codes.setdefault((entry.unit, entry.sort, entry.target), code)
+        by_unit: dict[str, list[Entry]] = {}
+        by_code: dict[str, list[Entry]] = {}
+        for entry in self.entries:
+            by_unit.setdefault(entry.unit, []).append(entry)
+            by_code.setdefault(entry.code, []).append(entry)
+        object.__setattr__(self, "_codes", codes)
+        object.__setattr__(self, "_by_unit", {unit: tuple(all_) for unit, all_ in by_unit.items()})
+        object.__setattr__(self, "_by_code", {code: tuple(all_) for code, all_ in by_code.items()})
 
     def code_for(self, unit: str, sort: str, target: str) -> str | None:
-        """Return the code in force for a target, if one was ever minted for it."""
-        return next(
-            (
-                entry.code
-                for entry in self.latest.values()
-                if (entry.unit, entry.sort, entry.target) == (unit, sort, target)
-                and entry.event != "retired"
-            ),
-            None,
-        )
+        """Return the code in force for a target, if one was ever minted for it.
+
+        Of several, as after two people's mints were merged, the one that was minted first.
+        """
+        return self._codes.get((unit, sort, target))
+
+    def of_unit(self, unit: str) -> Register:
+        """Return the register with the entries of one unit only."""
+        entries = self._by_unit.get(unit, ())
+        return Register(entries, {entry.code: entry for entry in entries})
+
+    def history(self, code: str) -> tuple[Entry, ...]:
+        """Return all events of a code, oldest first."""
+        return self._by_code.get(code, ())
+
+    def units(self) -> Iterable[str]:
+        """Return the names of all units that ever had a code."""
+        return self._by_unit.keys()
+
+
+_MARKER = re.compile(r"(?:<{7}|={7}|>{7}|\|{7})(?: |$)")
+"""What git writes into a file that it could not merge."""
 
 
 def read_register(root: Path, problems: Problems) -> Register:
@@ -66,6 +97,15 @@ def read_register(root: Path, problems: Problems) -> Register:
     text = read_source(path, shown, problems, largest_bytes=LARGEST_REGISTER_BYTES)
     if text is None:
         return Register((), {})
+    for number, line in enumerate(text.split("\n"), 1):
+        if _MARKER.match(line):
+            problems.add(
+                Mark(shown, number),
+                "(file)",
+                f"holds a merge that was left undone ('{line[:7]}')",
+                "keep the lines of both sides, and take out the marker lines",
+            )
+            return Register((), {})
     rows: list[tuple[int, list[str]]] = []
     reader = csv.reader(io.StringIO(text))
     try:
@@ -87,8 +127,10 @@ def read_register(root: Path, problems: Problems) -> Register:
             "ends in the middle of a line",
             "restore it from git",
         )
+        rows.pop()
     entries: list[Entry] = []
     latest: dict[str, Entry] = {}
+    homes: dict[str, Entry] = {}
     for number, row in rows[1:]:
         at = Mark(shown, number)
         if len(row) != len(COLUMNS):
@@ -118,6 +160,21 @@ def read_register(root: Path, problems: Problems) -> Register:
             continue
         if before is not None and before.unit != entry.unit:
             problems.add(at, "unit", f"'{entry.code}' belongs to {before.unit}", f"'{before.unit}'")
+            continue
+        if entry.sort == "unit" and entry.event in ("moved", "retired"):
+            problems.add(
+                at, "event", f"'{entry.code}' is a unit's own code", "minted or printed, for ever"
+            )
+            continue
+        home = homes.setdefault(entry.unit, entry) if entry.sort == "unit" else entry
+        if home.code != entry.code:
+            problems.add(
+                at,
+                "code",
+                f"'{entry.code}' is a second code of {entry.unit}, beside '{home.code}' of line "
+                f"{home.at.line}",
+                "one of them: take out all lines of the one that is on no printed sticker",
+            )
             continue
         entries.append(entry)
         latest[entry.code] = entry

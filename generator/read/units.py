@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -10,7 +10,9 @@ from typing import Any
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
+from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
+from generator.read.notices import Notice, read_notices
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
 
@@ -47,6 +49,7 @@ _PLACE_FIELDS = (
     Field(name="across_m", type="number", min=0, max=3, help="From the nearside edge"),
     Field(name="up_m", type="number", min=0, max=4, help="Height above the ground"),
     Field(name="hint", type="text", help="How to find it, in a sentence"),
+    Field(name="stowage", type="yes-no", help="Things are packed here; usual inside only"),
     Field(name="picture", type="text", help="A file in units/pictures/"),
     Field(name="caution", type="name", help="The caution for its sticker, if not the gravest"),
 )
@@ -56,6 +59,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
+    Field(name="serial", type="text", help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -95,6 +99,7 @@ _UNIT_FIELDS = (
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
     Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
     Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
+    Field(name="film", type="table", help="The film of the walk round it", fields=FILM_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -124,6 +129,8 @@ class Body:
     entrance_along_m: float
     axle_along_m: float
     drawbar_m: float
+    stated: frozenset[str] = frozenset()
+    """Keys that the unit gives. The others are usual for its length: enough to draw it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +147,12 @@ class Spot:
     picture: Picture | None
     caution: str
     at: Mark
+    stowage: bool = False
+    """Whether things are packed here."""
+
+    def from_front_m(self, body: Body) -> float:
+        """Return how far behind the front of the body it is; walls have no depth."""
+        return {"front": 0.0, "rear": body.length_m}.get(self.wall, self.along_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +167,8 @@ class Fitting:
     """Places of parts that are not at `place`, by the part's name."""
     values: Mapping[str, Value]
     at: Mark
+    serial: str = ""
+    """Its serial number, by which a notice may reach it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +198,12 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    private_keys: frozenset[str]
+    """What they are called, such as `buyer.name`; those that are empty left out."""
+    film: Film | None
+    files: tuple[str, ...]
+    """The files that it was read from, with its models, photographs and film, below the workspace.
+    """
     at: Mark
     languages: tuple[str, ...] = ()
     """Of its guide, the library's own first; empty where that is the only one."""
@@ -202,8 +223,11 @@ class Dealer:
     label: str
     preview: str
     at: Mark
+    address_at: Mark
     hours_in: Mapping[str, str] = field(default_factory=dict)
     """By language."""
+    notices: tuple[Notice, ...] = ()
+    """All safety notices, the newest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,42 +236,73 @@ class Stock:
 
     dealer: Dealer
     units: Mapping[str, Unit]
+    """Those that were read."""
+    names: frozenset[str]
+    """The names of all, also of those that were not asked for."""
 
 
-def read_stock(root: Path, kinds: Mapping[str, Kind], problems: Problems) -> Stock:
-    """Return the dealer and all units under `root/units`, noting all that is wrong with them."""
+def unit_names(root: Path) -> frozenset[str]:
+    """Return the names of all units that have a file."""
+    return frozenset(path.stem for path in (root / "units").glob("*.yml")) - {"dealer"}
+
+
+def read_stock(
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
+    only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
+) -> Stock:
+    """Return the dealer and the units under `root/units`, noting all that is wrong with them.
+
+    With `only`, of the units just these are read, and no more than their models are looked at.
+    `drafts` are texts of units by name, read in place of their files or as if they had one.
+    """
     base = root / "units"
+    drafts = drafts or {}
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",))
+    described = _read_tables(
+        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
+    )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
+    names = unit_names(root) | drafts.keys()
+    dealer = replace(dealer, notices=read_notices(root, kinds, names, problems))
     units = {}
-    for name, table in {**models, **described}.items():
+    for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
         merged = _take_in_model(table, models, problems)
-        unit = _read_unit(merged, name, root, kinds, problems) if merged else None
+        files = (table.at.path, *_models_of(table, models)) if merged else ()
+        unit = _read_unit(merged, name, files, root, kinds, problems) if merged else None
         if unit is not None and name in described and len(problems.found) == before:
             units[name] = unit
     for name in sorted(set(models) & set(described)):
         problems.add(described[name].at, "unit", f"'{name}' is also a model", "another name")
-    if dealer.preview and dealer.preview not in described:
+    if dealer.preview and dealer.preview not in names:
         problems.add(
-            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(described, dealer.preview)
+            dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
         )
-    return Stock(dealer, units)
+    return Stock(dealer, units, names)
 
 
 def _read_tables(
-    folder: Path, root: Path, key: str, problems: Problems, skip: tuple[str, ...] = ()
+    folder: Path,
+    root: Path,
+    key: str,
+    problems: Problems,
+    skip: tuple[str, ...] = (),
+    only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
-    for path in sorted(folder.glob("*.yml")):
-        if path.stem in skip:
+    drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
+    for path in sorted({*folder.glob("*.yml"), *drafted}):
+        if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = read_source(path, shown, problems)
+        text = drafted[path] if path in drafted else read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue
@@ -298,6 +353,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         label=record.text("label"),
         preview=record.text("preview"),
         at=record.at,
+        address_at=record.mark("address"),
         hours_in={name: words.text("hours") for name, words in record.map("translated").items()},
     )
 
@@ -325,6 +381,15 @@ def _take_in_model(
         return None
     base = _take_in_model(models[name], models, problems, depth + 1)
     return None if base is None else _merge_unit(base, table, problems)
+
+
+def _models_of(table: Table, models: Mapping[str, Table]) -> Iterator[str]:
+    """Yield the files of the models that a unit is based on, one upon the other."""
+    named = table.get("based_on")
+    while isinstance(named, Text):
+        model = models[named.value]
+        yield model.at.path
+        named = model.get("based_on")
 
 
 def _merge_unit(base: Table, over: Table, problems: Problems) -> Table:
@@ -399,7 +464,12 @@ def _merge_fitted(
 
 
 def _read_unit(
-    table: Table, name: str, root: Path, kinds: Mapping[str, Kind], problems: Problems
+    table: Table,
+    name: str,
+    files: tuple[str, ...],
+    root: Path,
+    kinds: Mapping[str, Kind],
+    problems: Problems,
 ) -> Unit | None:
     record = read_record(table, _UNIT_FIELDS, problems)
     body = _read_body(record.table("body"))
@@ -409,6 +479,7 @@ def _read_unit(
     }
     fitted = _read_fitted(record.values.get("fitted"), places, kinds, problems)
     vehicle = _read_attributes(record.values.get("vehicle"), kinds["vehicle"], "vehicle", problems)
+    film = read_film(record.table("film"), root, problems) if record.has("film") else None
     return Unit(
         name=name,
         title=record.text("title"),
@@ -420,7 +491,10 @@ def _read_unit(
         fitted=fitted,
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
-        private=frozenset(_texts(record.values.get("private"))),
+        private=frozenset((*_texts(record.values.get("private")), *_serials(fitted))),
+        private_keys=frozenset(_text_keys(record.values.get("private"))),
+        film=film,
+        files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
         languages=record.texts("languages"),
         translated={
@@ -475,6 +549,23 @@ def _read_words(
     )
 
 
+def _shown_files(places: Iterable[Spot], film: Film | None, root: Path) -> Iterator[str]:
+    base = root.resolve()
+    for path in (film.path, film.captions) if film else ():
+        if path:
+            yield path.relative_to(base).as_posix()
+    for spot in places:
+        if spot.picture:
+            yield spot.picture.path.relative_to(base).as_posix()
+
+
+def _serials(fitted: Iterable[Fitting]) -> Iterator[str]:
+    """Yield the serial numbers that no page shows."""
+    for fitting in fitted:
+        if fitting.serial and "serial" not in fitting.values:
+            yield fitting.serial
+
+
 def _texts(node: Any) -> list[str]:
     if isinstance(node, Text):
         return [node.value]
@@ -483,6 +574,14 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, Table):
         return [text for _, value in node for text in _texts(value)]
     return []
+
+
+def _text_keys(node: Any) -> Iterator[str]:
+    for key, value in node if isinstance(node, Table) else ():
+        if isinstance(value, Table):
+            yield from (f"{key.value}.{inner}" for inner in _text_keys(value))
+        elif any(_texts(value)):
+            yield key.value
 
 
 def _read_body(record: Record) -> Body:
@@ -499,6 +598,7 @@ def _read_body(record: Record) -> Body:
         entrance_along_m=given("entrance_along_m", length / 2),
         axle_along_m=given("axle_along_m", length * 0.55),
         drawbar_m=given("drawbar_m", 0),
+        stated=frozenset(field.name for field in _BODY_FIELDS if record.has(field.name)),
     )
 
 
@@ -537,6 +637,7 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
         picture=picture,
         caution=record.text("caution"),
         at=record.at,
+        stowage=record.flag("stowage") if record.has("stowage") else wall == "inside",
     )
 
 
@@ -562,7 +663,7 @@ def _read_fitted(
             hint = one_of(set(kinds) - {"vehicle"}, kind_name)
             problems.add(named.at, f"{path}.kind", f"is '{kind_name}'", hint)
             continue
-        fields = _FITTING_FIELDS + (kind.attributes if kind else ())
+        fields = _fields_of(kind)
         record = read_record(item, fields, problems, within=path)
         name = record.text("id")
         if name in first:
@@ -590,9 +691,17 @@ def _read_fitted(
                 parts=_read_parts(record, kind, path, places, problems),
                 values={k: v for k, v in record.values.items() if k in attributes},
                 at=record.at,
+                serial=record.text("serial"),
             )
         )
     return tuple(fitted)
+
+
+def _fields_of(kind: Kind | None) -> tuple[Field, ...]:
+    """Return what may be said of a fitting; an attribute of its kind goes before our own key."""
+    attributes = kind.attributes if kind else ()
+    own = {field.name for field in attributes}
+    return (*(field for field in _FITTING_FIELDS if field.name not in own), *attributes)
 
 
 def _read_parts(
@@ -636,7 +745,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
         if name == "vehicle":
             properties["vehicle"] = schema_of(kind.attributes)
             continue
-        item = schema_of(_FITTING_FIELDS + kind.attributes)
+        item = schema_of(_fields_of(kind))
         item["properties"]["kind"] = {"const": name, "description": kind.about}
         items.append({"if": {"properties": {"kind": {"const": name}}}, "then": item})
     properties["fitted"] = {
@@ -648,7 +757,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
             "required": ["id"],
         },
     }
-    for part in ("body", "vehicle"):
+    for part in ("body", "vehicle", "film"):
         properties[part].pop("required", None)
     properties["places"]["additionalProperties"].pop("required", None)
     required = schema.pop("required")

@@ -78,6 +78,8 @@ _PHRASES = (
     "print_tasks_here",
     "print_symptom_index",
     "print_index",
+    "print_numbers",
+    "print_numbers_lead",
     "print_notes",
     "print_emergency_number",
 )

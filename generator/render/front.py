@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -16,7 +16,7 @@ from generator.read.units import Dealer
 def render_front(
     root: Path,
     assets: Assets,
-    wording: dict[str, str],
+    wording: Mapping[str, str],
     dealer: Dealer,
     departed: Iterable[str],
 ) -> dict[str, str]:

@@ -12,34 +12,43 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping
-from pathlib import Path
+from dataclasses import dataclass
+from pathlib import PurePosixPath
 
+from generator.compose.film import is_film_file
 from generator.plugin import WORKER
 
-TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics"})
-"""Files that the pack holds. Others, pictures, are fetched one by one when it has come."""
+TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics", ".xml"})
+"""Files that the pack holds. Others, pictures, are fetched one by one when it has come; a film is
+not kept."""
 
 _GUARD = re.compile(r'<body[^>]*\sdata-guard="([0-9a-f]+)"')
 
 
-def write_offline(folder: Path, worker: str) -> int:
-    """Write a guide's pack and its worker into the guide's folder; return the pack's bytes."""
+@dataclass(frozen=True, slots=True)
+class Offline:
+    """The files that let a phone keep a guide."""
+
+    files: Mapping[str, bytes]
+    pack_bytes: int
+
+
+def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
+    """Return a guide's pack and its worker."""
     texts: dict[str, str] = {}
     pictures: list[str] = []
-    for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder).as_posix()
-        if path.suffix in TEXTS:
-            texts[name] = path.read_bytes().decode()  # line ends as they are
-        elif path.is_file():
+    for name in sorted(name for name in files if not is_film_file(name)):
+        if PurePosixPath(name).suffix in TEXTS:
+            texts[name] = files[name].decode()  # line ends as they are
+        else:
             pictures.append(name)
     packed = pack_files(texts, pictures)
     digest = hashlib.sha256(packed).hexdigest()
     # No host treats this ending as something to unpack on the way.
     file = f"pack.{digest[:8]}.bin"
-    (folder / file).write_bytes(packed)
     named = json.dumps({"file": file, "hash": digest})
-    (folder / WORKER).write_text(f"const PACK = {named};\n{worker}", "utf-8")
-    return len(packed)
+    told = f"const PACK = {named};\n{worker}".encode()
+    return Offline({file: packed, WORKER: told}, len(packed))
 
 
 def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
@@ -61,4 +70,4 @@ def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
     guards = {name: found[1] for name, text in texts.items() if (found := _GUARD.search(text))}
     pack = {"lines": list(numbers), "files": files, "guards": guards, "pictures": pictures}
     told = json.dumps(pack, ensure_ascii=False, separators=(",", ":"))
-    return gzip.compress(told.encode(), compresslevel=9, mtime=0)
+    return gzip.compress(told.encode(), compresslevel=6, mtime=0)

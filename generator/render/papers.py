@@ -12,7 +12,21 @@ from generator.read.sources import Sources
 from generator.render.booklet import plan_booklet
 from generator.render.handover import plan_handover
 from generator.render.printable import Printable, render_papers
-from generator.render.stickers import plan_stickers, plan_task_stickers, render_stickers
+from generator.render.stickers import (
+    Sheets,
+    Sticker,
+    plan_stickers,
+    plan_task_stickers,
+    render_stickers,
+)
+
+
+def stickers_of(sources: Sources, done: Finished, tasks: Sequence[str] = ()) -> tuple[Sticker, ...]:
+    """Return the stickers of a unit, or of those of its tasks (slugs) that are asked for."""
+    if tasks:
+        codes = {task: done.guide.task_codes[task] for task in tasks}
+        return plan_task_stickers(done.guide, sources.library, codes)
+    return plan_stickers(done.guide, sources.library)
 
 
 def sticker_sheet(
@@ -20,28 +34,31 @@ def sticker_sheet(
     done: Finished,
     stock_name: str = "",
     *,
-    tasks: dict[str, str] | None = None,
+    stickers: Sequence[Sticker] | None = None,
     **options: Any,
 ) -> bytes:
-    """Return the sticker sheets of a unit, or of the tasks (slug → code) that are asked for."""
-    library = sources.library
-    stickers = (
-        plan_task_stickers(done.guide, library, tasks)
-        if tasks
-        else plan_stickers(done.guide, library)
-    )
+    """Return the sheets of a unit's stickers, all of them unless some are given."""
     return render_stickers(
-        stickers,
-        library.labels[stock_name or sources.stock.dealer.label],
-        sources.stock.dealer.title,
-        sources.assets.signs,
-        library.wording,
-        sources.root / "site_assets" / "print" / "stickers.typ",
+        stickers_of(sources, done) if stickers is None else stickers,
+        sources.library.labels[stock_name or sources.stock.dealer.label],
+        sheets_of(sources),
         **options,
     )
 
 
-def changed_papers(sources: Sources, finished: Sequence[Finished], jobs: int) -> dict[str, bytes]:
+def sheets_of(sources: Sources) -> Sheets:
+    """Return what all stickers of the dealer are printed with."""
+    return Sheets(
+        dealer=sources.stock.dealer.title,
+        signs=sources.assets.signs,
+        wording=sources.library.wording,
+        template=sources.root / "site_assets" / "print" / "stickers.typ",
+    )
+
+
+def changed_papers(
+    sources: Sources, finished: Sequence[Finished], jobs: int = 1
+) -> dict[str, bytes]:
     """Return the booklets and handover packs that are not yet in print/ as they would be now."""
     wanted: dict[str, tuple[str, Printable]] = {}
     for done in finished:

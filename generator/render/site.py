@@ -1,101 +1,58 @@
-"""Render composed guides with MkDocs, each into its own folder of a staging tree."""
+"""Render a composed guide: every file of its folder, in memory."""
 
 from __future__ import annotations
 
-import logging
 import os
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
-from mkdocs.commands.build import build
 from mkdocs.config import load_config
 
-from generator.plugin import LockerleafPlugin, Prepared
-from generator.render.offline import write_offline
+from generator.compose.compose import Composed
+from generator.plugin import give_frame, other_files, wordings_of
+from generator.read.sources import Sources
+from generator.render.offline import offline_files
+from generator.render.pages import PageRenderer
 
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """A guide as files: where they are, how many pages and bytes."""
+    """A guide as files, by their path in its folder."""
 
     unit: str
     code: str
-    folder: Path
+    files: Mapping[str, bytes]
     pages: int
-    bytes: int
     pack_bytes: int
     """What a phone fetches and keeps to have all of it without signal."""
 
 
-def render_sites(
-    root: Path, guides: Sequence[Prepared], staging: Path, jobs: int
-) -> Iterator[Rendered]:
-    """Yield each guide once it is rendered into `staging/<unit code>`.
+class SiteRenderer:
+    """Renders guides one after the other, from the workspace's own mkdocs.yml, read once."""
 
-    With several jobs, guides are rendered side by side, each by a process of its own.
+    def __init__(self, sources: Sources) -> None:
+        """Take the workspace as read: its settings, its assets and the wording of its guides."""
+        os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
+        config = load_config(str(sources.root / "mkdocs.yml"))
+        environment = config.theme.get_env()
+        give_frame(environment, sources.assets, sources.library.wording, wordings_of(sources))
+        self._assets = sources.assets
+        self._pages = PageRenderer(config, environment)
 
-    Raises:
-        RuntimeError: MkDocs warned of something; that is a mistake of ours, not of an author.
-    """
-    if jobs <= 1 or len(guides) <= 1:
-        for prepared in guides:
-            yield render_site(root, prepared, staging)
-        return
-    with ProcessPoolExecutor(max_workers=min(jobs, len(guides))) as pool:
-        yield from pool.map(
-            render_site, [root] * len(guides), guides, [staging] * len(guides), chunksize=1
+    def render(self, composed: Composed) -> Rendered:
+        """Return a guide with all its files.
+
+        Raises:
+            LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
+        """
+        files = {path: html.encode() for path, html in self._pages.render_guide(composed)}
+        pages = len(files)
+        files |= other_files(composed, self._assets)
+        offline = offline_files(files, self._assets.worker)
+        return Rendered(
+            composed.guide.unit.name,
+            composed.guide.code,
+            {**files, **offline.files},
+            pages,
+            offline.pack_bytes,
         )
-
-
-def render_site(root: Path, prepared: Prepared, staging: Path) -> Rendered:
-    """Return one guide rendered by MkDocs from the workspace's own mkdocs.yml."""
-    os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
-    guide = prepared.composed.guide
-    folder = staging / guide.code
-    config = load_config(str(root / "mkdocs.yml"), site_dir=str(folder))
-    plugin = config.plugins["lockerleaf"]
-    assert isinstance(plugin, LockerleafPlugin)
-    plugin.prepared = prepared
-    with _warnings_are_errors():
-        build(config)
-    pack_bytes = write_offline(folder, prepared.assets.worker)
-    files = [path for path in folder.rglob("*") if path.is_file()]
-    return Rendered(
-        guide.unit.name,
-        guide.code,
-        folder,
-        len(prepared.composed.pages),
-        sum(path.stat().st_size for path in files),
-        pack_bytes,
-    )
-
-
-class _Collector(logging.Handler):
-    def __init__(self) -> None:
-        super().__init__(logging.WARNING)
-        self.told: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.told.append(record.getMessage())
-
-
-class _warnings_are_errors:  # noqa: N801 - a context manager reads as a phrase
-    """Quiet MkDocs while it builds, and fail on anything that it warns of."""
-
-    def __enter__(self) -> None:
-        self.logger = logging.getLogger("mkdocs")
-        self.collector = _Collector()
-        self.logger.addHandler(self.collector)
-        self.level = self.logger.level
-        self.propagate = self.logger.propagate
-        self.logger.setLevel(logging.WARNING)
-        self.logger.propagate = False
-
-    def __exit__(self, *error: object) -> None:
-        self.logger.removeHandler(self.collector)
-        self.logger.setLevel(self.level)
-        self.logger.propagate = self.propagate
-        if error[0] is None and self.collector.told:
-            raise RuntimeError("MkDocs warned:\n" + "\n".join(self.collector.told))

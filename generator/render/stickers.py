@@ -7,11 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import typst
 
 from generator.compose.context import gravest_caution
 from generator.compose.markdown import Signs, choose_sign
+from generator.compose.mini import alike, draw_mini, tell_mini
 from generator.compose.wording import Wording
 from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
@@ -38,6 +40,10 @@ class Sticker:
     address: str
     title: str
     caution: Caution | None
+    plan: str = ""
+    """Where its place is, as a small drawing (SVG), where it could be taken for another."""
+    plan_told: str = ""
+    """What that drawing shows, in words."""
     also: tuple[tuple[str, str], ...] = ()
     """The title in the guide's other languages: the language, and the words."""
 
@@ -46,13 +52,16 @@ def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
     """Return the stickers of a unit: the guide itself first, then its places in walk order."""
     say = Wording(library.wording)
     stickers = [Sticker(guide.code, sticker_address(guide, guide.code), say("sticker_home"), None)]
-    for spot in guide.places:
-        code = guide.place_codes.get(spot.name)
-        if code is not None:
-            caution = gravest_caution(guide, library, spot)
-            address = sticker_address(guide, code)
-            also = _other_titles(guide, spot)
-            stickers.append(Sticker(code, address, spot.title, caution, also))
+    stuck = [spot for spot in guide.places if spot.name in guide.place_codes]
+    for spot in stuck:
+        code = guide.place_codes[spot.name]
+        caution = gravest_caution(guide, library, spot)
+        others = alike(spot, stuck)
+        plan = draw_mini(guide.unit, spot, others) if others else ""
+        told = tell_mini(spot, others, say) if others else ""
+        address = sticker_address(guide, code)
+        also = _other_titles(guide, spot)
+        stickers.append(Sticker(code, address, spot.title, caution, plan, told, also))
     return tuple(stickers)
 
 
@@ -92,53 +101,75 @@ def sticker_address(guide: Guide, code: str) -> str:
     return f"{guide.dealer.address.rstrip('/')}/{code.replace('-', '/')}/".upper()
 
 
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """What all stickers of a dealer are printed with."""
+
+    dealer: str
+    signs: Signs
+    wording: Mapping[str, str]
+    template: Path
+
+
 def render_stickers(
-    stickers: Sequence[Sticker],
-    stock: LabelStock,
-    dealer: str,
-    signs: Signs,
-    wording: Mapping[str, str],
-    template: Path,
-    *,
-    first_label: int = 1,
-    cut_lines: bool = False,
-    ruler: bool = True,
+    stickers: Sequence[Sticker], stock: LabelStock, sheets: Sheets, **options: Any
 ) -> bytes:
     """Return the sheets as PDF/UA-1, one label a sticker, in the order given.
 
-    `first_label` is the label of a part-used sheet to begin with, from 1. `ruler` prints a
-    50 mm ruler in one label position after the last sticker, to check the printer's scale.
+    The options are those of `sheet_data`.
 
     Raises:
         ProblemsFound: a symbol does not fit on this stock at a size that can be read.
     """
-    say = Wording(wording)
+    return compile_typst(sheets.template, sheet_data(stickers, stock, sheets, **options))
+
+
+def sheet_data(
+    stickers: Sequence[Sticker],
+    stock: LabelStock,
+    sheets: Sheets,
+    *,
+    first_label: int = 1,
+    cut_lines: bool = False,
+    ruler: bool = True,
+    on_dots: bool = False,
+) -> dict[str, Any]:
+    """Return what the template sets, one label a sticker, in the order given.
+
+    `first_label` is the label of a part-used sheet to begin with, from 1. `ruler` prints a
+    50 mm ruler in one label position after the last sticker, to check the printer's scale.
+    `on_dots` puts the symbol on whole dots of the page, counted from its corner.
+
+    Raises:
+        ProblemsFound: a symbol does not fit on this stock at a size that can be read.
+    """
+    say = Wording(sheets.wording)
+    refuse_unreadable(stickers, stock)
     layout, room_mm = _choose_layout(stock)
     labels = []
     for sticker in stickers:
         symbol = make_symbol(sticker.address)
-        dots = fitting_dots(symbol, room_mm)
-        if dots is None:
-            raise ProblemsFound([_too_small(symbol, stock, room_mm)])
+        dots = fitting_dots(symbol, room_mm) or LEAST_DOTS
         labels.append(
             {
                 "code": sticker.code,
                 "title": sticker.title,
                 "also": [{"lang": lang, "title": title} for lang, title in sticker.also],
-                "host": _typed_address(sticker),
+                "host": typed_address(sticker),
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,
                 "alt": f"QR {sticker.address}",
+                "plan": sticker.plan and {"svg": sticker.plan, "alt": sticker.plan_told},
                 "caution": sticker.caution
                 and {
                     "word": say(sticker.caution.word),
                     "sort": sticker.caution.word,
                     "text": sticker.caution.sticker,
-                    "sign": _sign_svg(sticker.caution, signs),
+                    "sign": _sign_svg(sticker.caution, sheets.signs),
                 },
             }
         )
-    data = {
+    return {
         "stock": {
             name: getattr(stock, name)
             for name in LabelStock.__dataclass_fields__
@@ -147,16 +178,35 @@ def render_stickers(
         "labels": labels,
         "layout": layout,
         "margin_mm": _MARGIN_MM,
+        "dot_mm": DOT_MM,
+        "on_dots": on_dots,
         "first": first_label - 1,
         "cut": cut_lines,
         "ruler": ruler and stock.columns * stock.rows > 1,
-        "dealer": dealer,
+        "dealer": sheets.dealer,
         "scan": say("sticker_scan"),
         "open": say("sticker_or"),
-        "lang": wording.get("lang", "en"),
-        "heading": f"{dealer}: {stock.title}",
+        "lang": sheets.wording.get("lang", "en"),
+        "heading": f"{sheets.dealer}: {stock.title}",
     }
-    return compile_typst(template, data)
+
+
+def refuse_unreadable(stickers: Sequence[Sticker], stock: LabelStock) -> None:
+    """Stop where a symbol does not fit on this stock at a size that can be read.
+
+    Raises:
+        ProblemsFound: with one line, of the first such sticker: the others differ by their code.
+    """
+    _, room_mm = _choose_layout(stock)
+    for sticker in stickers:
+        symbol = make_symbol(sticker.address)
+        if fitting_dots(symbol, room_mm) is None:
+            raise ProblemsFound([_too_small(symbol, stock, room_mm)])
+
+
+def room_for_symbol_mm(stock: LabelStock) -> float:
+    """Return the room that a label has for its symbol, quiet zone included, in millimetres."""
+    return _choose_layout(stock)[1]
 
 
 def _choose_layout(stock: LabelStock) -> tuple[str, float]:
@@ -170,7 +220,7 @@ def _choose_layout(stock: LabelStock) -> tuple[str, float]:
     return "compact", min(height_mm - _STRIP_MM, width_mm * 0.5)
 
 
-def _typed_address(sticker: Sticker) -> str:
+def typed_address(sticker: Sticker) -> str:
     """Return the dealer's address to which the code below it is typed."""
     ending = "/" + sticker.code.replace("-", "/") + "/"
     return sticker.address.removesuffix(ending).removeprefix("HTTPS://").lower()
@@ -178,16 +228,24 @@ def _typed_address(sticker: Sticker) -> str:
 
 def compile_typst(template: Path, data: object) -> bytes:
     """Return the PDF/UA-1 that a template makes of data. Nothing outside the folder is read."""
-    return bytes(
-        typst.compile(
-            str(template),
-            root=str(template.parent),
-            font_paths=[str(font_folder())],
-            ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-            format="pdf",
-            pdf_standards=["ua-1"],
-        )
+    return bytes(_compiled(template, data, format="pdf", pdf_standards=["ua-1"]))
+
+
+def compile_pages(template: Path, data: object, dpi: int | None) -> list[bytes]:
+    """Return each page that a template makes of data: as PNG of so many dots an inch, or as SVG."""
+    shape = {"format": "svg"} if dpi is None else {"format": "png", "ppi": dpi}
+    pages = _compiled(template, data, **shape)
+    return [bytes(page) for page in pages] if isinstance(pages, list) else [bytes(pages)]
+
+
+def _compiled(template: Path, data: object, **shape: Any) -> Any:
+    return typst.compile(
+        str(template),
+        root=str(template.parent),
+        font_paths=[str(font_folder())],
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        **shape,
     )
 
 

@@ -12,15 +12,17 @@ import pytest
 from icalendar import Calendar
 
 from generator.compose.context import Context, Drawings
+from generator.compose.number_pages import calendar_file
 from generator.compose.number_pages import number_pages as compose_numbers
 from generator.compose.numbers import numbers_of_unit
 from generator.compose.page import Page, fill_html, fill_plain
 from generator.figures.gather import own_inputs
 from generator.flow import Finished, finish_guides
 from generator.problems import Problems, ProblemsFound
+from generator.read.fields import Field, Value
 from generator.read.numbers import NUMBERS
 from generator.read.sources import Sources
-from generator.read.units import Fitting
+from generator.read.units import Fitting, Unit
 
 SECTION = re.compile(
     r'<section class="number-([a-z0-9-]+)" markdown="1">(.*?)</section>', re.DOTALL
@@ -49,11 +51,11 @@ def finished(demo: Sources) -> tuple[Finished, ...]:
 
 
 def number_pages(done: Finished) -> dict[str, Page]:
-    """Return the pages of numbers of a guide by name."""
+    """Return the pages of numbers of a guide by name, in its first language."""
     return {
         page.uri.removeprefix("numbers/").removesuffix(".md"): page
         for page in done.composed.pages
-        if page.sort == "number"
+        if page.sort == "number" and page.uri.startswith("numbers/")
     }
 
 
@@ -121,7 +123,7 @@ def test_a_figure_says_how_it_was_worked_out(finished: tuple[Finished, ...]) -> 
     """Each shows its formula, the origin of each input, and its source where it has one."""
     for done in finished:
         for name, page in number_pages(done).items():
-            found = [one for one in sections(page) if not one[0].startswith("at-")]
+            found = [one for one in sections(page) if not one[0].startswith(("at-", "speeds"))]
             assert found
             for figure, text in found:
                 where = f"{done.guide.unit.name} {name} {figure}"
@@ -150,7 +152,9 @@ def test_no_missing_value_is_guessed(finished: tuple[Finished, ...]) -> None:
             "water": ["fresh water used by all of you", "free chlorine that is wanted"],
             "hot-water": ["flow of the shower"],
             "weather": ["lowest temperature of each night", "relative humidity"],
-            "masses": ["weighed at the coupling or front axle"],
+            "masses": ["nose-load limits of car and tow bar"]
+            if done.guide.unit.sort == "caravan"
+            else [],
         }
         for name, asks in wanted.items():
             if name in pages:
@@ -206,9 +210,70 @@ def test_a_value_that_cannot_be_right_is_told(demo: Sources) -> None:
     with pytest.raises(ProblemsFound) as found:
         finish_guides(wrong, demo.register, ["lt-2107"])
     told = [str(problem) for problem in found.value.problems]
+    # At the line of the wheels, which the unit has from its model.
     assert any(
-        "units/lt-2107.yml" in one and "tyres: tyre" in one and "black" in one for one in told
+        re.match(
+            r"units/models/heronbeck-4.yml:[0-9]+:[0-9]+: numbers/tyres: tyre: is 'black'", one
+        )
+        for one in told
     )
+
+
+NASTY = ("", "black", "0", "-1", "1e308", "NaN", "99/99", "\u0000", "1: 1e308 A x", "0000", "9999")
+"""Texts for what a unit states in words: sidewall, date code, fuses."""
+
+
+def extremes(field: Field) -> list[Value]:
+    """Return what a unit file may give an attribute at worst: its least, its greatest, any text."""
+    ends = [end for end in (field.min, field.max) if end is not None]
+    if field.type == "whole":
+        return [int(end) for end in ends]
+    if field.type == "numbers":
+        return [(end,) for end in ends] + ([tuple(ends)] if len(ends) == 2 else [])
+    if field.type == "text":
+        return list(NASTY)
+    return [float(end) for end in ends] if field.type == "number" else []
+
+
+@pytest.mark.parametrize("name", ["lt-2107", "lt-2140", "cv-3004", "pv-5001", "mh-4001"])
+def test_whatever_a_unit_file_may_say_is_computed_or_told(demo: Sources, name: str) -> None:
+    """Each attribute at its ends: pages, or a problem of one line with what would be right."""
+    unit, kinds = demo.stock.units[name], demo.library.kinds
+    done = next(iter(finish_guides(demo, demo.register, [name])))
+    drawings = Drawings(demo.assets.signs, demo.assets.pictures)
+    tried: list[tuple[str, Unit]] = []
+    for number, fitting in enumerate(unit.fitted):
+        for field in kinds[fitting.kind].attributes:
+            for value in extremes(field):
+                odd = replace(fitting, values={**fitting.values, field.name: value})
+                fitted = (*unit.fitted[:number], odd, *unit.fitted[number + 1 :])
+                tried.append(
+                    (f"{fitting.name} {field.name} {value!r}", replace(unit, fitted=fitted))
+                )
+    for field in kinds["vehicle"].attributes:
+        for value in extremes(field):
+            vehicle = {**unit.vehicle, field.name: value}
+            tried.append((f"{field.name} {value!r}", replace(unit, vehicle=vehicle)))
+    assert len(tried) > 100
+    told = 0
+    for what, odd_unit in tried:
+        problems = Problems()
+        ctx = Context(
+            replace(done.guide, unit=odd_unit), done.proof, demo.library, drawings, problems
+        )
+        pages = [page for page in compose_numbers(ctx) if page.sort == "number"]
+        calendar_file(ctx)
+        for problem in problems.found:
+            line = str(problem)
+            assert re.fullmatch(r"[^:\n]+:\d+:\d+: numbers/[a-z-]+: \S.*: .+; right: .+", line), (
+                what, line,
+            )  # fmt: skip
+            told += 1
+        for page in pages:
+            # Nothing endless and nothing that is no number gets onto a page.
+            said = re.sub(r"<[^>]*>", " ", fill_plain(page.text, page.values))
+            assert not re.search(r"\b(nan|inf|Infinity|None)\b", said), (what, page.uri)
+    assert told
 
 
 def test_the_answer_for_a_six_ampere_pitch(finished: tuple[Finished, ...]) -> None:
@@ -236,7 +301,10 @@ def test_plots_have_a_text_alternative(finished: tuple[Finished, ...]) -> None:
     for done in finished:
         for name, page in number_pages(done).items():
             for value in page.values.values():
-                if 'class="plot' in value:
+                if 'class="plot limit' in value:
+                    # The words beside it say all that it shows.
+                    assert 'aria-hidden="true"' in value
+                elif 'class="plot' in value:
                     plots += 1
                     (said,) = re.findall(r'role="img" aria-label="([^"]+)"', value)
                     assert re.search(r"\d", said), name
@@ -248,7 +316,7 @@ def test_the_calendar_file_holds_the_dates_of_its_page(finished: tuple[Finished,
     """An independent reader finds each day of the table in `due.ics`, and nothing private."""
     for done in finished:
         page = number_pages(done)["dates"]
-        text = done.composed.calendars["due.ics"]
+        text = done.composed.documents["due.ics"]
         assert text.endswith("END:VCALENDAR\r\n")
         events = Calendar.from_ical(text).walk("VEVENT")
         said = fill_plain(page.text, page.values)
@@ -265,7 +333,16 @@ def test_forms_have_the_limits_of_the_figures(finished: tuple[Finished, ...]) ->
     """Each form is there once, asks within limits, and says what would be right."""
     for done in finished:
         pages = number_pages(done)
-        for name in pages.keys() & {"pitch", "gas", "hot-water", "battery", "water"}:
+        for name in pages.keys() & {
+            "pitch",
+            "gas",
+            "hot-water",
+            "battery",
+            "water",
+            "masses",
+            "tyres",
+            "weather",
+        }:
             data = form_of(pages[name])
             assert data is not None, (done.guide.unit.name, name)
             assert data["page"] == name

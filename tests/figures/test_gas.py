@@ -25,6 +25,7 @@ from generator.figures.gas import (
     burning_hours,
     consumption_g_h,
     gas,
+    gas_kg,
     gauge_bar,
     heat_input_kw,
     lowest_feed_c,
@@ -136,6 +137,22 @@ def test_liquid_density(name: str, fluid: str) -> None:
     assert LIQUID_KG_L_AT_15_C[name] == pytest.approx(theirs, rel=0.001)
 
 
+@pytest.mark.parametrize("litres", [5, 11, 14, 40, 60])
+def test_the_gas_in_what_is_refilled(litres: float) -> None:
+    # Checked against: CoolProp 8.0.0, saturated liquid at 15 °C, times 80 % of the water capacity:
+    # between all propane and all n-butane.
+    least, most = (
+        0.8 * litres / 1_000 * PropsSI("D", "T", 288.15, "Q", 0, fluid)
+        for fluid in ("Propane", "n-Butane")
+    )
+    assert gas_kg(litres, "propane") == pytest.approx(least, rel=0.001)
+    assert gas_kg(litres, "butane") == pytest.approx(most, rel=0.001)
+    assert gas_kg(litres, "mixture") == gas_kg(litres, "propane")
+    tank = gas(GasInput(gas="mixture", capacity_l=litres, count=2, appliances=(FRIDGE,)))
+    assert tank.mass_kg == pytest.approx(least, rel=0.001)
+    assert tank.days["summer"] == pytest.approx(2 * least * 1_000 / 264, rel=0.001)
+
+
 @pytest.mark.parametrize("fluid", FLUIDS)
 @pytest.mark.parametrize(
     ("standard", "method"),
@@ -166,6 +183,14 @@ def test_days_for_a_day_of_use() -> None:
     result = gas(GasInput(gas="propane", size_kg=6, count=2, appliances=(HEATER, FRIDGE)))
     assert result.g_day == {"summer": 100 + 264, "winter": 1200 + 264}
     assert result.days["winter"] == pytest.approx(12_000 / 1_464)
+    assert result.one_days["winter"] == pytest.approx(6_000 / 1_464)
+    said = [(row.label, str(row)) for row in result.figures[1].rows if "winter" in row.label]
+    assert said == [
+        ("A winter day burns", "1,464 g/day"),
+        ("One full lasts, winter", "about 4.1 days"),
+        ("One full lasts, winter", "about 98 h"),
+        ("All the gas carried lasts, winter", "about 8.2 days"),
+    ]
     assert result.hours["heater"] == pytest.approx(30)
     figure = result.figures[1]
     assert "about 8.2 days" in [str(row) for row in figure.rows]

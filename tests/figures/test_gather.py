@@ -3,6 +3,7 @@
 # ruff: noqa: D103 - a test here is named by the sentence that it proves
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from generator.figures.battery import battery
@@ -11,6 +12,7 @@ from generator.figures.figure import Figure, Origin
 from generator.figures.gas import gas
 from generator.figures.gather import OwnInputs, own_inputs
 from generator.figures.hot_water import hot_water
+from generator.figures.loading import loading
 from generator.figures.masses import masses
 from generator.figures.pitch import pitch
 from generator.figures.tyres import tyres
@@ -70,6 +72,8 @@ def unit(*fitted: tuple[str, dict[str, Value]], sort: str = "caravan") -> Unit:
         prefer=(),
         staff_only=(),
         private=frozenset({"SECRET"}),
+        film=None,
+        files=(),
         at=AT,
     )
 
@@ -108,17 +112,27 @@ def test_loads_are_found_by_what_their_kinds_declare() -> None:
     )  # fmt: skip
 
 
+def test_a_life_in_years_falls_due_after_so_many_months() -> None:
+    fields = (Field(name="fluid_years", type="number", help="How long its fluid lasts"),)
+    kinds = {"heating": kind("heating", attributes=fields)}
+    (due,) = own_inputs(unit(("heating", {"fluid_years": 2.5})), kinds).dates
+    assert (due.label, due.months) == ("heating: renew the fluid after 2.5 years", 30)
+
+
 def test_what_only_a_reader_knows_stays_missing() -> None:
     own = of(("hookup-inlet", {"inlet_a": 16, "lead_m": 25, "lead_mm2": 2.5}))
     assert own.pitch is not None
     assert own.pitch.rating_a is None
     assert own.pitch.inlet_a == 16
-    assert own.masses.support_m is None
+    assert own.loading.support_m is None
+    assert own.loading.axle_m is None
     assert own.battery is None
     assert own.weather.drain_c is None
 
 
 def test_a_tank_is_a_mixture_by_its_kind_and_not_by_the_unit() -> None:
+    (filled,) = of(("refillable-cylinder", {"capacity_l": 14, "count": 2})).gas
+    assert (filled.gas, filled.capacity_l, filled.count) == ("mixture", 14, 2)
     (tank,) = of(("gas-tank", {"capacity_l": 40})).gas
     assert (tank.gas, tank.capacity_l, tank.origin("gas")) == ("mixture", 40, Origin.KIND)
 
@@ -146,9 +160,42 @@ def test_what_the_plate_says() -> None:
     own = of(("coupling", {"noseload_max_kg": 100}))
     assert masses(own.masses).payload_kg == 180
     assert own.masses.length_m == 5.85
-    assert own.masses.nose_limits_kg == {"coupling": 100}
-    assert own.masses.origin("nose_limits_kg.coupling") == Origin.UNIT
-    assert of(("coupling", {"noseload_max_kg": 9}), sort="campervan").masses.nose_limits_kg == {}
+    assert own.loading.support_max_kg == 100
+    assert own.loading.origin("support_max_kg") == Origin.UNIT
+    assert of(("coupling", {"noseload_max_kg": 9}), sort="campervan").loading.support_max_kg is None
+
+
+def test_the_axle_is_where_the_unit_says_and_never_where_it_is_only_drawn() -> None:
+    one = unit(("road-wheels", {"axles": 2}))
+    said = replace(
+        one,
+        vehicle={**one.vehicle, "axle_max_kg": 800, "weighed_kg": 1350, "weighed_front_kg": 70},
+        body=replace(one.body, stated=frozenset({"axle_along_m", "drawbar_m"})),
+    )
+    load = own_inputs(said, KINDS).loading
+    assert (load.axle_m, load.support_m) == (3.2, 4.5)
+    assert (load.weighed_kg, load.weighed_front_kg) == (1350, 70)
+    # Two axles, each with what its plate states, count as one.
+    assert load.axle_max_kg == 1600
+    motor = replace(said, sort="motorhome", vehicle={**said.vehicle, "wheelbase_m": 3.6})
+    assert own_inputs(motor, KINDS).loading.support_m == 3.6
+    assert own_inputs(motor, KINDS).loading.axle_max_kg == 800
+
+
+def test_own_stores_are_loads_where_they_lie() -> None:
+    one = unit(
+        ("gas-cylinder", {"gas": "propane", "size_kg": 6, "count": 2}),
+        ("refillable-cylinder", {"capacity_l": 14, "count": 2}),
+        ("gas-tank", {"capacity_l": 40}),
+        ("fresh-water", {"capacity_l": 44, "store": "tank"}),
+        ("waste-water", {"capacity_l": 25, "store": "container"}),
+    )
+    stores = own_inputs(one, KINDS).stores
+    told = [(store.holds, round(store.item_kg, 3), store.place) for store in stores]
+    # A tank's filler is not where it lies; a container of water stands outside.
+    assert told == [
+        ("gas", 12, "p"), ("gas", 11.368, "p"), ("gas", 16.24, ""), ("water", 44, ""),
+    ]  # fmt: skip
 
 
 def test_every_date_of_a_unit() -> None:
@@ -161,7 +208,7 @@ def test_every_date_of_a_unit() -> None:
 
 
 def all_figures(own: OwnInputs, revised: date) -> list[Figure]:
-    parts = [masses(own.masses).figures, weather(own.weather).figures]
+    parts = [masses(own.masses).figures, loading(own.loading).figures, weather(own.weather).figures]
     parts += [pitch(own.pitch).figures] if own.pitch else []
     parts += [gas(one).figures for one in own.gas]
     parts += [hot_water(one).figures for one in own.hot_water]

@@ -16,7 +16,7 @@ from generator.fit.codes import (
     mint_codes,
     with_entries,
 )
-from generator.problems import Mark
+from generator.problems import Mark, ProblemsFound
 from generator.read.register import Entry, Register
 
 EMPTY = Register((), {})
@@ -190,3 +190,26 @@ def test_a_target_named_twice_gets_one_code() -> None:
     """A target that is wanted twice in one go has one code."""
     entries = mint_codes(EMPTY, {"u": [BED, BED]}, DAY, random.Random(3).randrange)
     assert [entry.target for entry in entries] == ["", "bed"]
+
+
+def test_the_last_codes_of_a_unit_are_found_and_then_told() -> None:
+    """A unit with few codes left still gets them; one with none is told, and minting ends.
+
+    1024 spots less those whose check symbol is one of the five extra ones.
+    """
+    (home,) = mint_codes(EMPTY, {"u": []}, DAY, random.Random(4).randrange)
+    whole = sum(check_symbol(home.code + a + b) in SYMBOLS for a in SYMBOLS for b in SYMBOLS)
+    targets = [("place", f"spot-{number}") for number in range(whole + 1)]
+    entries = mint_codes(EMPTY, {"u": targets[:-1]}, DAY, random.Random(4).randrange)
+    codes = {entry.code for entry in entries}
+    assert (len(codes), all(is_code(code) or is_unit_code(code) for code in codes)) == (
+        whole + 1,
+        True,
+    )
+    register = with_entries(EMPTY, entries)
+    with pytest.raises(ProblemsFound) as found:
+        mint_codes(register, {"u": targets}, DAY, random.Random(4).randrange)
+    assert str(found.value) == (
+        f"units/u.yml:1:1: unit: has had all the codes that begin with {home.code}-; none for "
+        f"'spot-{whole}'; right: describe the vehicle under a new name, and print its stickers anew"
+    )

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from generator.publish import swap
 from generator.publish.swap import heal, swap_in, write_files
 
 GUIDES = ("7K3Q", "HG7H")
@@ -34,6 +35,11 @@ def versions(guide: Path) -> set[str]:
     files = list(guide.rglob("*.html"))
     assert len(files) == FILES
     return {file.read_text() for file in files}
+
+
+def without_exchange(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take away the system's exchange of two folders, as on systems that have none."""
+    monkeypatch.setattr(swap, "exchange", lambda one, other: False)
 
 
 def test_new_guides_take_the_place_of_old_ones(tmp_path: Path) -> None:
@@ -70,6 +76,7 @@ def test_a_build_stopped_between_its_renames_is_healed(
     """Where the old guide is aside and the new one not in, the old one comes back."""
     out = tmp_path / "public"
     swap_in(stage(tmp_path / "one", "1"), out)
+    without_exchange(monkeypatch)
     renames: Iterator[int] = iter(range(10))
     rename = Path.rename
 
@@ -98,6 +105,7 @@ def test_a_build_stopped_before_it_tidied_up_is_tidied(
     def dies(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
+    without_exchange(monkeypatch)
     monkeypatch.setattr("shutil.rmtree", dies)
     with pytest.raises(KeyboardInterrupt):
         swap_in(stage(tmp_path / "two", "2"), out)

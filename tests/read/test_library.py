@@ -256,6 +256,7 @@ def test_gaps_between_library_and_units(
         "kind: shelf\ntitle: Shelf\narea: living\nabout: Holds books.\n",
     )
     told = [line for line in lockerleaf("check").splitlines() if line.count(":") > 1]
+    told = [line for line in told if not line.startswith("units/dealer.yml")]
     assert [line for line in told if "proven" not in line and "library:" not in line] == [
         "units/sm-2.yml:8: sm-2: no task explains shelf (shelf)",
         "units/sm-2.yml:5: sm-2: nothing is fitted at roof",

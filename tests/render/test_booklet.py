@@ -131,10 +131,36 @@ def test_everything_of_the_guide_is_in_it(booklet: Booklet) -> None:
     wanted += [fitting.title for fitting in guide.fittings.values()]
     wanted += [routine.title for routine in guide.routines]
     wanted += [*guide.place_codes.values(), guide.dealer.telephone, guide.dealer.emergency]
+    for number in booklet.printed.numbers:
+        wanted.append(number.title)
+        for figure in number.figures:
+            wanted += [figure.sources, *(run.text for run in figure.title)]
+            for piece in figure.pieces:
+                cells = (*piece.items, *(cell for row in piece.rows for cell in row))
+                wanted += ["".join(run.text for run in cell) for cell in cells]
     # A reference within a command is followed by its page, so run by run.
     wanted += [run.text for task in booklet.tasks for step in task.steps for run in step.command]
     assert [words for words in wanted if bare(words) not in booklet.paper.text] == []
     assert len(booklet.tasks) == len(guide.tasks)
+
+
+@pytest.mark.slow
+def test_every_number_of_the_guide_is_in_it(booklet: Booklet) -> None:
+    """Each page of numbers is in the booklet with its answers, tables and sources."""
+    pages = [page for page in booklet.done.composed.pages if page.sort == "number"]
+    printed = {number.anchor: number for number in booklet.printed.numbers}
+    assert list(printed) == [page.uri for page in pages]
+    for page in pages:
+        pieces = [piece for figure in printed[page.uri].figures for piece in figure.pieces]
+        # What is folded away on the screen, and what the forms ask for, is not for paper.
+        shown = re.sub(r"<details.*?</details>", "", page.text, flags=re.DOTALL)
+        answers = shown.count("{: .answer }")
+        assert sum(piece.kind == "answer" for piece in pieces) == answers, page.uri
+        tables = len(re.findall(r"^\| --- |^\|(?= --- \|)", shown, re.MULTILINE))
+        assert sum(piece.kind == "table" for piece in pieces) == tables, page.uri
+        said = "".join(run.text for piece in pieces for item in piece.items for run in item)
+        assert not re.search(r"[⟦⟧|]|\]\(|\{:", said), page.uri
+    assert any(figure.sources for number in printed.values() for figure in number.figures)
 
 
 @pytest.mark.slow

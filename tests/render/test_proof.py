@@ -101,6 +101,6 @@ def test_stickers_without_a_code_are_told(workspace: Path, lockerleaf: Callable[
     register.write_text("\n".join(kept) + "\n")
     before = register.read_bytes()
     assert lockerleaf("proof", "sm-1") == (
-        "Error: 1 sticker has no code yet; right: lockerleaf stickers, then proof\n"
+        "Error: 1 sticker has no code yet; right: lockerleaf mint, then proof\n"
     )
     assert register.read_bytes() == before

@@ -1,0 +1,262 @@
+"""Pages as `mkdocs build` makes them, each distinct piece of text rendered once for a fleet.
+
+A page is its frame around its content. The frame is the same for every page of one sort in one
+folder, and the content falls into sections that many pages of many units share. Both are rendered
+by what MkDocs itself would use, its Markdown and its theme's environment, and are kept with the
+units' values still as tokens. A test holds every page equal to that of a plain `mkdocs build`.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import TypeVar
+from xml.etree.ElementTree import Element
+
+from jinja2 import Environment
+from markdown import Markdown
+from markdown.treeprocessors import Treeprocessor
+from markupsafe import escape
+from mkdocs.config.defaults import MkDocsConfig
+
+from generator.compose.compose import Composed
+from generator.compose.guard import guard_from, guarded_words
+from generator.compose.page import (
+    Page,
+    Pattern,
+    fill_pattern,
+    mark_languages,
+    revision_of,
+    split_tokens,
+)
+
+MOST_PAGES = 3_000
+"""Pages kept in memory, some 10 kB each: those of a few fits. Units of one fit come in a row."""
+
+MOST_PIECES = 50_000
+"""Pieces of pages kept in memory, about 1 kB each. Sixty fits have some 20,000."""
+
+_LIST = re.compile(r"(?<=\n\n)(?:- [^\n]+\n)+(?=\n(?!\n*(?:- | {4}))|\Z)")
+"""Lists of one line an item, with an empty line above, and below it something else."""
+
+_ITEM = ("<ul>\n", "\n</ul>")
+"""What stands around the lines of a list."""
+
+K = TypeVar("K")
+V = TypeVar("V")
+
+_TAG = re.compile(r"^<(/?)(?:section|div)\b[^\n]*$", re.MULTILINE)
+_SLOT = re.compile("\x00(title|description|content|guard|own-revision|file)\x00")
+
+
+@dataclass(frozen=True, slots=True)
+class _Rendered:
+    """A page's content with its values still as tokens, and what else follows from its text."""
+
+    content: Pattern
+    targets: frozenset[str]
+    """The files that it leads to."""
+    guarded: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What the frame around a page's content follows from."""
+
+    sort: str
+    folder: str
+    lang: str
+    under: str
+    notices: tuple[str, ...]
+    versions: tuple[tuple[str, str, str], ...]
+    """Language, title and folder of the page in other languages; the file's name is the same."""
+
+    @staticmethod
+    def of(page: Page, folder: str) -> _Frame:
+        """Return the frame of a page."""
+        versions = tuple((v.lang, v.title, posixpath.dirname(v.uri)) for v in page.versions)
+        return _Frame(page.sort, folder, page.lang, page.under, page.notices, versions)
+
+
+class PageRenderer:
+    """Renders the pages of guides, and keeps what it has rendered for the next guide."""
+
+    def __init__(self, config: MkDocsConfig, environment: Environment) -> None:
+        """Take MkDocs's configuration, and its theme's environment with our frame in it."""
+        self._config = config
+        self._template = environment.get_template("main.html")
+        self._links = _Links()
+        self._markdown = Markdown(
+            extensions=config["markdown_extensions"], extension_configs=config["mdx_configs"] or {}
+        )
+        self._markdown.treeprocessors.register(self._links, "guide_links", 0)
+        self._frames: dict[_Frame, tuple[Pattern, ...]] = {}
+        self._pages: dict[tuple[str, str], _Rendered] = {}
+        self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
+
+    def render_guide(self, composed: Composed) -> Iterator[tuple[str, str]]:
+        """Yield each page of a guide as its path and its HTML.
+
+        Raises:
+            LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
+        """
+        uris = {page.uri for page in composed.pages}
+        shared = {name: str(escape(value)) for name, value in composed.frame.items()}
+        frames: dict[tuple[object, ...], list[str]] = {}
+        for page in composed.pages:
+            folder = posixpath.dirname(page.uri)
+            values = {**shared, **{name: str(escape(v)) for name, v in page.values.items()}}
+            key = _Frame.of(page, folder)
+            # In a further language the unit's title, say, is the page's own value.
+            own = (key, *(values[name] for name in shared)) if page.lang else (key,)
+            if own not in frames:
+                frames[own] = [fill_pattern(part, values) for part in self._frame(key)]
+            rendered = self._page(folder, page.text)
+            if astray := rendered.targets - uris:
+                raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
+            slots = {
+                "title": fill_pattern(split_tokens(str(escape(page.title))), values),
+                "description": fill_pattern(split_tokens(str(escape(page.description))), values),
+                "own-revision": revision_of(page),
+                "file": posixpath.basename(page.uri).removesuffix(".md"),
+                "guard": guard_from(rendered.guarded, page.values),
+                "content": fill_pattern(rendered.content, values),
+            }
+            parts = list(frames[own])
+            parts[1::2] = [slots[name] for name in parts[1::2]]
+            html = mark_languages("".join(parts), composed.frame.get("source", ""))
+            yield f"{page.uri.removesuffix('.md')}.html", html
+
+    def _frame(self, key: _Frame) -> tuple[Pattern, ...]:
+        """Return a frame: patterns of text and names of slots in turn."""
+        if key not in self._frames:
+            meta: dict[str, object] = {
+                "sort": key.sort,
+                "title": "\x00title\x00",
+                "description": "\x00description\x00",
+            }
+            if key.lang:
+                meta |= {"lang": key.lang, "under": key.under, "notices": key.notices}
+                meta["versions"] = [
+                    (lang, title, posixpath.join(folder, "\x00file\x00.md"))
+                    for lang, title, folder in key.versions
+                ]
+            page = SimpleNamespace(
+                meta=meta, content="\x00content\x00", url=posixpath.join(key.folder, "page.html")
+            )
+            html = self._template.render(page=page, config=self._config, base_url="")
+            for slot in ("guard", "own-revision"):
+                html = html.replace(f"⟦{slot}⟧", f"\x00{slot}\x00")
+            self._frames[key] = tuple(
+                split_tokens(part) if index % 2 == 0 else (part,)
+                for index, part in enumerate(_SLOT.split(html))
+            )
+        return self._frames[key]
+
+    def _page(self, folder: str, text: str) -> _Rendered:
+        """Return a page's content, put together from its pieces."""
+        key = (folder, text)
+        known = self._pages.get(key)
+        if known is None:
+            pieces = [self._piece(piece) for piece in _pieces(text)]
+            known = _Rendered(
+                split_tokens("\n".join(html for html, _ in pieces if html)),
+                frozenset(
+                    posixpath.normpath(posixpath.join(folder, target))
+                    for _, targets in pieces
+                    for target in targets
+                ),
+                guarded_words(text),
+            )
+            _keep(self._pages, key, known, MOST_PAGES)
+        return known
+
+    def _piece(self, text: str) -> tuple[str, frozenset[str]]:
+        """Return a piece as HTML with tokens, and the links that it holds.
+
+        Lists are rendered apart, line by line: they differ from page to page and from unit to unit
+        by some of their lines.
+        """
+        lists = [found for found in _LIST.finditer(text) if not _goes_on(text[: found.start()])]
+        skeleton, at = "", 0
+        for found in lists:
+            skeleton += f"{text[at : found.start()]}- \x01\n"
+            at = found.end()
+        html, targets = self._markup(skeleton + text[at:])
+        for found in lists:
+            items = [self._markup(line) for line in found[0].rstrip("\n").split("\n")]
+            inner = "\n".join(item[len(_ITEM[0]) : -len(_ITEM[1])] for item, _ in items)
+            html = html.replace("<li>\x01</li>", inner, 1)
+            targets = targets.union(*(leads for _, leads in items))
+        return html, targets
+
+    def _markup(self, text: str) -> tuple[str, frozenset[str]]:
+        """Return Markdown as HTML, and the links that it holds."""
+        known = self._pieces.get(text)
+        if known is None:
+            self._links.targets.clear()
+            html = self._markdown.reset().convert(text)
+            known = (html, frozenset(self._links.targets))
+            _keep(self._pieces, text, known, MOST_PIECES)
+        return known
+
+
+def _goes_on(above: str) -> bool:
+    """Return whether a list under this text would be part of one that stands in it."""
+    last = above.rstrip("\n").rsplit("\n", 1)[-1]
+    return last.startswith(("- ", "    ")) or last[:1].isdigit()
+
+
+def _keep(kept: dict[K, V], key: K, value: V, most: int) -> None:
+    """Remember a value; the oldest is forgotten where there are too many."""
+    if len(kept) >= most:
+        del kept[next(iter(kept))]
+    kept[key] = value
+
+
+def _pieces(text: str) -> Iterator[str]:
+    """Yield a page's Markdown in pieces that may be rendered each on its own.
+
+    A block at the margin ends where its closing tag stands at the margin; blocks within it of the
+    same sort are told from it by being counted.
+    """
+    at = 0
+    for start, end in _blocks(text):
+        if text[at:start].strip():
+            yield text[at:start]
+        yield text[start:end]
+        at = end
+    if text[at:].strip():
+        yield text[at:]
+
+
+def _blocks(text: str) -> Iterator[tuple[int, int]]:
+    """Yield where each outermost block starts and ends."""
+    depth, start = 0, 0
+    for tag in _TAG.finditer(text):
+        if tag[1]:
+            depth -= 1
+            if depth == 0:
+                yield start, tag.end()
+        else:
+            if depth == 0:
+                start = tag.start()
+            depth += 1
+
+
+class _Links(Treeprocessor):
+    """Turns links between Markdown files into links between pages, as MkDocs does."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.targets: set[str] = set()
+
+    def run(self, root: Element) -> None:
+        for element in root.iter("a"):
+            path, mark, anchor = element.get("href", "").partition("#")
+            if path.endswith(".md"):
+                self.targets.add(path)
+                element.set("href", f"{path.removesuffix('.md')}.html{mark}{anchor}")

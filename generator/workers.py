@@ -1,0 +1,207 @@
+"""Build many guides: over workers, each guide staged whole before any of them is switched in.
+
+A unit's guide needs the library, the unit and its own codes, and nothing of other units; so any
+process that sees the workspace and the published folder can make it. One that dies takes its
+batch with it, and the batch is given out again.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from pathlib import Path
+
+from generator.flow import Finished, finish_guide
+from generator.problems import Problem, Problems, ProblemsFound
+from generator.prove.prove import Memo
+from generator.publish.built import BuiltGuide, seal_of
+from generator.publish.swap import stage_guide, write_files
+from generator.read.library import task_snippets
+from generator.read.register import Register
+from generator.read.sources import Sources, read_sources
+from generator.read.units import Unit
+from generator.render.compressed import compressed_files
+from generator.render.papers import changed_papers, sticker_sheet
+from generator.render.site import SiteRenderer
+
+LARGEST_BATCH = 12
+"""Units given to a worker at a time: alike ones, so that what one taught it serves the others."""
+
+MOST_DEATHS = 3
+"""How often workers may die without any batch having come back, before the build gives up."""
+
+PAPER_FILES = ("stickers.pdf", "booklet.pdf", "handover.pdf")
+
+PAPERS = ".papers"
+"""Folder of the staging folder in which papers wait."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One guide to be built, with all that a worker does not find in the library."""
+
+    unit: Unit
+    register: Register
+    """The lines of this unit, those that are new included."""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where guides are built from and to."""
+
+    root: Path
+    library: str
+    """A digest of what workers read for themselves; another one makes them read again."""
+    staging: Path
+    out: Path
+    papers: bool
+    compressed: tuple[str, ...] = ()
+    """Compressions in which texts are there, too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of an order: a staged guide, or what is wrong with its unit."""
+
+    unit: str
+    problems: tuple[Problem, ...] = ()
+    guide: BuiltGuide | None = None
+    bytes: int = 0
+    changed: int = 0
+    """How many of its files are not as they were published before."""
+
+
+def build_guides(
+    site: Site,
+    orders: Sequence[Order],
+    sources: Sources,
+    jobs: int,
+    executor: Executor | None = None,
+) -> Iterator[Outcome]:
+    """Yield what comes of each order as it is done, in no certain order.
+
+    Args:
+        site: Where from and where to.
+        orders: The guides to be built.
+        sources: What this process has read; local workers need not read it again.
+        jobs: Local processes. With one, guides are built in this one.
+        executor: Other workers, which see the same folders; then `jobs` does not matter.
+
+    Raises:
+        BrokenProcessPool: Workers died again and again.
+    """
+    batches = _batches(orders)
+    if executor is not None:
+        yield from _gather(executor.submit(build_batch, site, batch) for batch in batches)
+        return
+    _prepared[:] = [(site.root, site.library, _Ready(sources))]
+    if jobs <= 1 or len(batches) <= 1:
+        for batch in batches:
+            for order in batch:
+                yield _build(site, order)
+        return
+    deaths = 0
+    while batches:
+        done: list[tuple[Order, ...]] = []
+        try:
+            with ProcessPoolExecutor(max_workers=min(jobs, len(batches))) as pool:
+                given = {pool.submit(build_batch, site, batch): batch for batch in batches}
+                for future in as_completed(given):
+                    outcomes = future.result()
+                    done.append(given[future])
+                    yield from outcomes
+        except BrokenProcessPool:
+            deaths = 0 if done else deaths + 1
+            if deaths == MOST_DEATHS:
+                raise
+        batches = [batch for batch in batches if batch not in done]
+
+
+def _gather(futures: Iterable[Future[list[Outcome]]]) -> Iterator[Outcome]:
+    waiting = list(futures)
+    for future in as_completed(waiting):
+        yield from future.result()
+
+
+def _batches(orders: Iterable[Order]) -> list[tuple[Order, ...]]:
+    """Return the orders in batches of units that are based on the same models."""
+    alike: dict[tuple[str, ...], list[Order]] = {}
+    for order in orders:
+        alike.setdefault(order.unit.files[1:2], []).append(order)
+    return [
+        tuple(group[at : at + LARGEST_BATCH])
+        for group in alike.values()
+        for at in range(0, len(group), LARGEST_BATCH)
+    ]
+
+
+class _Ready:
+    """What a worker keeps between orders."""
+
+    def __init__(self, sources: Sources) -> None:
+        self.sources = sources
+        self.renderer = SiteRenderer(sources)
+        self.proven: Memo = {}
+
+
+_prepared: list[tuple[Path, str, _Ready]] = []
+
+
+def _ready_for(site: Site) -> _Ready:
+    """Return what this process has ready, reading the library if it has not."""
+    for root, library, ready in _prepared:
+        if (root, library) == (site.root, site.library):
+            return ready
+    ready = _Ready(read_sources(site.root, only=()))
+    _prepared[:] = [(site.root, site.library, ready)]
+    return ready
+
+
+def build_batch(site: Site, batch: Sequence[Order]) -> list[Outcome]:
+    """Return what comes of a batch of orders, in any process that sees the folders."""
+    return [_build(site, order) for order in batch]
+
+
+def _build(site: Site, order: Order) -> Outcome:
+    """Stage one guide."""
+    ready = _ready_for(site)
+    name = order.unit.name
+    problems = Problems()
+    done = finish_guide(ready.sources, order.unit, order.register, problems, ready.proven)
+    if problems.found:
+        return Outcome(name, tuple(ProblemsFound(problems.found).problems))
+    rendered = ready.renderer.render(done.composed)
+    staged = site.staging / rendered.code
+    shutil.rmtree(staged, ignore_errors=True)  # of a worker that died
+    files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
+    changed = stage_guide(files, staged, site.out / rendered.code)
+    if site.papers:
+        sheets = {f"{name}/stickers.pdf": sticker_sheet(ready.sources, done)}
+        write_files({**sheets, **changed_papers(ready.sources, [done])}, site.staging / PAPERS)
+    guide = BuiltGuide(
+        code=rendered.code,
+        pages=rendered.pages,
+        pack_bytes=rendered.pack_bytes,
+        files=order.unit.files,
+        texts=_texts_of(done, ready.sources),
+        papers=site.papers,
+        compressed=site.compressed,
+        source="",
+        seal=seal_of(staged),
+    )
+    size = sum(len(content) for content in files.values())
+    return Outcome(name, (), guide, size, changed)
+
+
+def _texts_of(done: Finished, sources: Sources) -> tuple[str, ...]:
+    """Return the files of the texts that a guide holds."""
+    files: set[str] = set()
+    for name in {bound.task.name for bound in done.guide.tasks}:
+        task = sources.library.tasks[name]
+        files.add(task.at.path)
+        for snippet in task_snippets(task, sources.library):
+            files.add(f"docs_src/snippets/{snippet}.md")
+    return tuple(sorted(files))
