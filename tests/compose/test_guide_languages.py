@@ -172,7 +172,7 @@ def phrases() -> Iterator[tuple[str, str]]:
     yield "\u221240 °C", "\u221240 °C"
 
 
-@pytest.mark.parametrize(("text", "expected"), phrases())
+@pytest.mark.parametrize(("text", "expected"), list(phrases()))
 def test_computed_texts(text: str, expected: str) -> None:
     """By the text itself, gaps and numbers in the language; what is not there is marked."""
     known = {
