@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from generator.fit.codes import HIDDEN_SYMBOLS, UNIT_SYMBOLS
 from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
 from generator.fit.landings import find_landings, tell_holding
 from generator.fit.notices import reach_unit
@@ -69,6 +70,11 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
             else {},
         ),
     )
+
+
+def unit_symbols(dealer: Dealer) -> int:
+    """Return how many symbols the codes of a dealer's new units have."""
+    return HIDDEN_SYMBOLS if dealer.unguessable else UNIT_SYMBOLS
 
 
 def wanted_codes(guide: Guide) -> tuple[tuple[str, str], ...]:

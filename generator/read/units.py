@@ -108,6 +108,7 @@ _DEALER_FIELDS = (
     Field(name="address", type="text", help="Base address of the guides", required=True),
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
+    Field(name="unguessable", type="yes-no", help="New units get an address nobody can guess"),
     Field(name="preview", type="name", help="The unit that a preview shows"),
     Field(
         name="translated",
@@ -226,6 +227,8 @@ class Dealer:
     address_at: Mark
     hours_in: Mapping[str, str] = field(default_factory=dict)
     """By language."""
+    unguessable: bool = False
+    """Whether a new unit gets an address that nobody can guess."""
     notices: tuple[Notice, ...] = ()
     """All safety notices, the newest first."""
 
@@ -351,6 +354,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         address=address,
         emergency=record.text("emergency"),
         label=record.text("label"),
+        unguessable=record.flag("unguessable"),
         preview=record.text("preview"),
         at=record.at,
         address_at=record.mark("address"),

@@ -55,13 +55,18 @@ def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
     stuck = [spot for spot in guide.places if spot.name in guide.place_codes]
     for spot in stuck:
         code = guide.place_codes[spot.name]
-        caution = gravest_caution(guide, library, spot)
         others = alike(spot, stuck)
-        plan = draw_mini(guide.unit, spot, others) if others else ""
-        told = tell_mini(spot, others, say) if others else ""
-        address = sticker_address(guide, code)
-        also = _other_titles(guide, spot)
-        stickers.append(Sticker(code, address, spot.title, caution, plan, told, also))
+        stickers.append(
+            Sticker(
+                code,
+                sticker_address(guide, code),
+                spot.title,
+                gravest_caution(guide, library, spot),
+                plan=draw_mini(guide.unit, spot, others) if others else "",
+                plan_told=tell_mini(spot, others, say) if others else "",
+                also=_other_titles(guide, spot),
+            )
+        )
     return tuple(stickers)
 
 
