@@ -180,7 +180,7 @@ def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
     for spot in composed.guide.places:
         if spot.picture:
             files[f"pictures/{spot.picture.name}"] = shrink_picture(spot.picture)
-    files |= {path: calendar.encode() for path, calendar in composed.calendars.items()}
+    files |= {path: text.encode() for path, text in composed.documents.items()}
     return files | film_files(composed.guide)
 
 

@@ -57,6 +57,7 @@ class Context:
         self.problems = problems
         self.say = Wording(library.wording)
         self.tongue = Tongue.of(self.say)
+        self.language = language.name if language else ""
         self.up = "../" if language else ""
         """From this language's folder to the guide's own."""
         self.phrases = Phrases(language.phrases, self.tongue) if language else None
@@ -102,7 +103,7 @@ class Context:
         """Return a computed text, such as a figure's label, in the language of the page."""
         if self.phrases is None or text in self.say.said:
             return text
-        return self.phrases(text, self.own_words)
+        return self.phrases(text, lambda part: part in self.own_words or part in self.say.said)
 
     def day(self, day: date) -> str:
         """Return a day as people write it: 3/4 means two days to two readers."""

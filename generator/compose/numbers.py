@@ -8,7 +8,7 @@ from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import relative
 from generator.compose.markdown import block, link, listing, paragraph
-from generator.figures.gather import OwnInputs
+from generator.figures.gather import LIVES, OwnInputs
 from generator.figures.pitch import USUAL_RATINGS_A
 from generator.read.numbers import NUMBERS
 from generator.read.units import Fitting
@@ -35,7 +35,7 @@ def numbers_of_fitting(ctx: Context, fitting: Fitting) -> tuple[str, ...]:
     kind = ctx.library.kinds[fitting.kind]
     wanted = {*kind.numbers}
     wanted |= {_OF_LOADS[load.supply] for load in kind.loads if load.attribute in fitting.values}
-    if any(f.type == "date" or f.name.endswith("_months") for f in kind.attributes):
+    if any(f.type == "date" or f.name.endswith(LIVES) for f in kind.attributes):
         wanted.add("dates")
     return tuple(name for name in numbers_of_unit(ctx.own) if name in wanted)
 

@@ -21,6 +21,7 @@ from generator.compose.markdown import (
     paragraph,
     section,
 )
+from generator.compose.notices import notices_at_top
 from generator.compose.numbers import number_choices
 from generator.compose.page import Page, Values
 from generator.fit.fit import text_scope
@@ -46,6 +47,9 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + paragraph(task.purpose, "purpose")
         + "\n"
         + _facts(ctx, bound, spot, uri, values)
+        + notices_at_top(
+            ctx, [bound.subject.name, *(role.name for role in bound.roles.values())], uri, values
+        )
         + (paragraph(who_may(ctx, bound), "licensed") + "\n" if not bound.for_reader else "")
         + section(
             "cautions",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from generator.figures.figure import (
     Ask,
+    Choice,
     Figure,
     FigureInputError,
     Given,
@@ -18,7 +19,7 @@ from generator.figures.figure import (
     Sure,
     checked,
     look,
-    one_choice,
+    look_at,
 )
 
 NOMINAL_V = 12.0
@@ -30,6 +31,7 @@ USABLE_PCT = {"flooded-lead-acid": 50.0, "gel": 50.0, "AGM": 50.0, "LiFePO4": 80
 
 CAPACITY_AH = Quantity("capacity_ah", "capacity of one battery at its 20-hour rate", 1, 2_000)
 COUNT = Quantity("count", "batteries", 1, 10, whole=True)
+CHEMISTRY = Choice("chemistry", "kind of battery", tuple(USABLE_PCT))
 USABLE_PCT_INPUT = Quantity("usable_pct", "share of the charge to use", 5, 100)
 HEAVY_A = Quantity("heavy_a", "steady current of one heavy load", 0.1, 500)
 PEUKERT_K = Quantity("peukert_k", "Peukert exponent of the battery", 1, 2)
@@ -181,15 +183,8 @@ def _nights(usable: float | None, use: float | None, solar: float) -> float | No
 def _usable(
     given: BatteryInput,
 ) -> tuple[float | None, tuple[Input, ...], tuple[Ask, ...]]:
-    inputs, asked = look(given, (CAPACITY_AH, COUNT))
-    share: float | None = None
-    if given.chemistry is None:
-        asked += (Ask("chemistry", "kind of battery", "one of " + ", ".join(USABLE_PCT)),)
-    else:
-        share = USABLE_PCT[one_choice("chemistry", given.chemistry, USABLE_PCT)]
-        inputs += (
-            Input("chemistry", "kind of battery", given.chemistry, given.origin("chemistry")),
-        )
+    inputs, asked = look(given, (CAPACITY_AH, COUNT, CHEMISTRY))
+    share = USABLE_PCT[given.chemistry] if given.chemistry is not None else None
     if given.usable_pct is not None:
         inputs += look(given, (USABLE_PCT_INPUT,))[0]
         share = given.usable_pct
@@ -201,25 +196,23 @@ def _usable(
 
 
 def _use(given: BatteryInput) -> tuple[float | None, tuple[Input, ...], tuple[Ask, ...]]:
-    inputs: list[Input] = []
-    asked: list[Ask] = []
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
     total = 0.0
     for load in given.loads:
         amps, hours = load.amps, load.h_day
-        if amps is None:
-            asked.append(Ask(f"{load.name}.draw_a", load.label, LOAD_A.right))
-        else:
-            inputs.append(Input(f"{load.name}.draw_a", load.label, amps, load.origin))
-        if hours is None:
-            asked.append(Ask(f"{load.name}.h_day", f"{load.label}, hours a day", LOAD_H_DAY.right))
-        else:
-            checked(LOAD_H_DAY, hours, key=f"{load.name}.h_day")
-            inputs.append(Input(f"{load.name}.h_day", load.label, hours, load.hours_origin))
+        time = f"{load.label}, hours a day"
+        for wanted, value, origin, key, label in (
+            (LOAD_A, amps, load.origin, "draw_a", load.label),
+            (LOAD_H_DAY, hours, load.hours_origin, "h_day", time),
+        ):
+            more, missing = look_at(wanted, value, origin, key=f"{load.name}.{key}", label=label)
+            inputs, asked = inputs + more, asked + missing
         if amps is not None and hours is not None:
             total += amps * hours
     if not given.loads:
-        asked.append(Ask("loads", "what is on, and for how long", "one or more loads"))
-    return (None if asked else total), tuple(inputs), tuple(asked)
+        asked += (Ask("loads", "what is on, and for how long", "one or more loads"),)
+    return (None if asked else total), inputs, asked
 
 
 def _solar(

@@ -113,6 +113,20 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """An input that a figure takes as one of several words."""
+
+    key: str
+    label: str
+    choices: tuple[str, ...]
+
+    @property
+    def right(self) -> str:
+        """Return what would be right, for an error message or a form."""
+        return _either(self.choices)
+
+
+@dataclass(frozen=True, slots=True)
 class Input:
     """An input as it was used."""
 
@@ -239,36 +253,51 @@ def one_choice(key: str, value: Any, choices: Iterable[str]) -> str:
     """Return a value, if it is one of the choices."""
     allowed = tuple(choices)
     if not isinstance(value, str) or value not in allowed:
-        raise FigureInputError(key, f"is {value!r:.40}", "one of " + ", ".join(allowed))
+        raise FigureInputError(key, f"is {value!r:.40}", _either(allowed))
     return value
 
 
-def look(given: Given, quantities: Iterable[Quantity]) -> tuple[tuple[Input, ...], tuple[Ask, ...]]:
+def _either(choices: tuple[str, ...]) -> str:
+    return " or ".join(choices) if len(choices) == 2 else "one of " + ", ".join(choices)
+
+
+Looked = tuple[tuple[Input, ...], tuple[Ask, ...]]
+"""Inputs that are there, and what is missing."""
+
+
+def look(given: Given, wanted: Iterable[Quantity | Choice]) -> Looked:
     """Return a figure's inputs, checked, and what of them is missing.
 
-    Each quantity is a field of `given`, which holds a number, a tuple of numbers, or None.
+    Each that is wanted is a field of `given`, which holds a number, a tuple of numbers, a word, or
+    None.
     """
-    inputs: list[Input] = []
-    asked: list[Ask] = []
-    for quantity in quantities:
-        value = getattr(given, quantity.key)
-        if value is None or value == ():
-            asked.append(Ask(quantity.key, quantity.label, quantity.right))
-            continue
-        many = value if isinstance(value, tuple) else (value,)
-        numbers = tuple(
-            checked(quantity, one, key=f"{quantity.key}[{n}]" if len(many) > 1 else "")
-            for n, one in enumerate(many)
-        )
-        inputs.append(
-            Input(
-                quantity.key,
-                quantity.label,
-                numbers if isinstance(value, tuple) else numbers[0],
-                given.origin(quantity.key),
-            )
-        )
-    return tuple(inputs), tuple(asked)
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
+    for one in wanted:
+        more, missing = look_at(one, getattr(given, one.key), given.origin(one.key))
+        inputs, asked = inputs + more, asked + missing
+    return inputs, asked
+
+
+def look_at(
+    wanted: Quantity | Choice, value: Any, origin: Origin, *, key: str = "", label: str = ""
+) -> Looked:
+    """Return one value as an input, checked, or ask for it.
+
+    `key` and `label` stand for those of what is wanted, where it is one of many alike.
+    """
+    key, label = key or wanted.key, label or wanted.label
+    if value is None or value == ():
+        return (), (Ask(key, label, wanted.right),)
+    if isinstance(wanted, Choice):
+        return (Input(key, label, one_choice(key, value, wanted.choices), origin),), ()
+    if not isinstance(value, tuple):
+        return (Input(key, label, checked(wanted, value, key=key), origin),), ()
+    numbers = tuple(
+        checked(wanted, one, key=f"{key}[{n}]" if len(value) > 1 else key)
+        for n, one in enumerate(value)
+    )
+    return (Input(key, label, numbers, origin),), ()
 
 
 def between(points: Iterable[tuple[float, float]], x: float) -> float:

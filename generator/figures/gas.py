@@ -13,6 +13,7 @@ from typing import Literal
 
 from generator.figures.figure import (
     Ask,
+    Choice,
     Figure,
     FigureInputError,
     Given,
@@ -25,6 +26,7 @@ from generator.figures.figure import (
     between,
     checked,
     look,
+    look_at,
     one_choice,
 )
 
@@ -92,11 +94,13 @@ SHOWN_C = (-20, -10, 0, 10, 20, 30, 40)
 SEASONS = ("summer", "winter")
 HOURS_A_DAY = 24
 
+GAS = Choice("gas", "what the cylinder holds", GASES)
 SIZE_KG = Quantity("size_kg", "gas in a full cylinder", 0.1, 100)
 CAPACITY_L = Quantity("capacity_l", "water capacity of the tank or cylinder to be refilled", 5, 300)
 COUNT = Quantity("count", "of them carried", 1, 10, whole=True)
 OUTLET_MBAR = Quantity("outlet_mbar", "working pressure of the regulator", 20, 200)
 GAS_G_H = Quantity("gas_g_h", "gas consumption at full output", 1, 3_000)
+BASIS = Choice("basis", "heat stated as", BASES)
 POWER_KW = Quantity("power_kw", "heat input at full output", 0.01, 40)
 HOURS_H_DAY = Quantity("hours_h_day", "hours a day at full output", 0, 24)
 LIQUID_C = Quantity("liquid_c", "temperature of the liquid gas", -50, 50)
@@ -168,8 +172,6 @@ class Gas:
 
 def gas(given: GasInput) -> Gas:
     """Return consumption, hours, days and the coldest feed of a unit's gas."""
-    if given.gas is not None:
-        one_choice("gas", given.gas, GASES)
     mass, store_inputs, store_asked = _store(given)
     rates, burn_inputs, burn_asked = _rates(given)
     g_day, day_inputs, day_asked = _days_use(given, rates)
@@ -250,17 +252,10 @@ def lowest_feed_c(fluid: str, outlet_mbar: float) -> float:
 
 
 def _store(given: GasInput) -> tuple[float | None, tuple[Input, ...], tuple[Ask, ...]]:
-    inputs: tuple[Input, ...] = ()
-    asked: tuple[Ask, ...] = ()
-    if given.gas is None:
-        asked += (Ask("gas", "what the cylinder holds", "one of " + ", ".join(GASES)),)
-    else:
-        inputs += (Input("gas", "what the cylinder holds", given.gas, given.origin("gas")),)
     if given.size_kg is not None and given.capacity_l is not None:
         raise FigureInputError("size_kg", "stands beside capacity_l", "a cylinder or a tank")
     wanted = CAPACITY_L if given.capacity_l is not None else SIZE_KG
-    more, missing = look(given, (wanted, COUNT))
-    inputs, asked = inputs + more, asked + missing
+    inputs, asked = look(given, (GAS, wanted, COUNT))
     if given.size_kg is not None:
         return float(given.size_kg), inputs, asked
     if given.capacity_l is not None and given.gas is not None:
@@ -270,50 +265,48 @@ def _store(given: GasInput) -> tuple[float | None, tuple[Input, ...], tuple[Ask,
 
 def _rates(given: GasInput) -> tuple[dict[str, float], tuple[Input, ...], tuple[Ask, ...]]:
     rates: dict[str, float] = {}
-    inputs: list[Input] = []
-    asked: list[Ask] = []
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
     for one in given.appliances:
         if one.name in rates:
             raise FigureInputError("appliances", f"have '{one.name}' twice", "one name each")
-        if one.gas_g_h is not None:
-            rates[one.name] = checked(GAS_G_H, one.gas_g_h, key=f"{one.name}.gas_g_h")
-            inputs.append(Input(f"{one.name}.gas_g_h", one.label, one.gas_g_h, one.origin))
-        elif one.power_kw is None:
-            asked.append(Ask(f"{one.name}.gas_g_h", one.label, GAS_G_H.right))
+        if one.gas_g_h is None and one.power_kw is not None:
+            wanted: tuple[tuple[Quantity | Choice, float | str | None, str], ...] = (
+                (POWER_KW, one.power_kw, one.label),
+                (BASIS, one.basis, f"{one.label}: heat input stated as"),
+            )
         else:
-            checked(POWER_KW, one.power_kw, key=f"{one.name}.power_kw")
-            inputs.append(Input(f"{one.name}.power_kw", one.label, one.power_kw, one.origin))
-            if one.basis is None:
-                asked.append(
-                    Ask(f"{one.name}.basis", f"{one.label}: heat input stated as", "net or gross")
-                )
-            elif given.gas is not None:
-                inputs.append(Input(f"{one.name}.basis", one.label, one.basis, one.origin))
-                rates[one.name] = consumption_g_h(one.power_kw, given.gas, one.basis)
-    return rates, tuple(inputs), tuple(asked)
+            wanted = ((GAS_G_H, one.gas_g_h, one.label),)
+        for quantity, value, label in wanted:
+            key = f"{one.name}.{quantity.key}"
+            more, missing = look_at(quantity, value, one.origin, key=key, label=label)
+            inputs, asked = inputs + more, asked + missing
+        if one.gas_g_h is not None:
+            rates[one.name] = float(one.gas_g_h)
+        elif one.power_kw is not None and one.basis is not None and given.gas is not None:
+            rates[one.name] = consumption_g_h(one.power_kw, given.gas, one.basis)
+    return rates, inputs, asked
 
 
 def _days_use(
     given: GasInput, rates: Mapping[str, float]
 ) -> tuple[dict[str, float], tuple[Input, ...], tuple[Ask, ...]]:
-    inputs: list[Input] = []
-    asked: list[Ask] = []
+    inputs: tuple[Input, ...] = ()
+    asked: tuple[Ask, ...] = ()
     for one in given.appliances:
         for season in SEASONS:
             key, label = f"{one.name}.{season}_h_day", f"{one.label}, {season}, full output"
-            hours = one.hours(season)
-            if hours is None:
-                asked.append(Ask(key, label, HOURS_H_DAY.right))
-            else:
-                checked(HOURS_H_DAY, hours, key=key)
-                inputs.append(Input(key, label, hours, one.hours_origin))
+            more, missing = look_at(
+                HOURS_H_DAY, one.hours(season), one.hours_origin, key=key, label=label
+            )
+            inputs, asked = inputs + more, asked + missing
     g_day: dict[str, float] = {}
     for season in SEASONS:
         pairs = [(rates.get(one.name), one.hours(season)) for one in given.appliances]
         known = [rate * hours for rate, hours in pairs if rate is not None and hours is not None]
         if known and len(known) == len(pairs):
             g_day[season] = sum(known)
-    return g_day, tuple(inputs), tuple(asked)
+    return g_day, inputs, asked
 
 
 def _consumption(

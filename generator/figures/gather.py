@@ -32,6 +32,8 @@ _HEATS_WATER = {
     "radiant-heating": "hot_water_l",
 }
 """By kind: the attribute that says how much tap water it holds."""
+LIVES = ("_months", "_years")
+"""How an attribute ends that says how long a thing lasts: `life_months`, `fluid_years`."""
 _WATER_KG_L = 1.0
 """Near enough for a load: between 0 and 30 °C a litre weighs from 0.996 to 1.000 kg."""
 _ALWAYS_HEATS_WATER = frozenset({"water-heater", "combined-heater"})
@@ -330,9 +332,9 @@ def _weather(unit: Unit) -> WeatherInput:
 
 
 def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
-    """Yield every date that a kind has an attribute for, given or not, and every life in months.
+    """Yield every date that a kind has an attribute for, given or not, and every life.
 
-    A life is counted from the day of handover.
+    A life, in months or years, is counted from the day of handover.
     """
     wanted = [(f"{f.name}-", f"{f.title}: ", kinds.get(f.kind), f.values) for f in unit.fitted]
     wanted.append(("", "", kinds.get("vehicle"), unit.vehicle))
@@ -343,6 +345,9 @@ def _dates(unit: Unit, kinds: Mapping[str, Kind]) -> Iterator[OwnDate]:
             label = f"{whose}{field.help}"
             if field.type == "date":
                 yield OwnDate(name, label, due=value if isinstance(value, date) else None)
-            elif field.name.endswith("_months") and isinstance(value, int):
-                label = f"{whose}renew after {value} months"
-                yield OwnDate(name, label, since=unit.delivered, months=value)
+            elif field.name.endswith(LIVES) and isinstance(value, int | float):
+                what, _, measure = field.name.rpartition("_")
+                renew = "renew" if what == "life" else f"renew the {what}"
+                months = round(value * (12 if measure == "years" else 1))
+                label = f"{whose}{renew} after {value:g} {measure}"
+                yield OwnDate(name, label, since=unit.delivered, months=months)

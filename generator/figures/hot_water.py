@@ -10,16 +10,14 @@ from generator.figures.figure import (
     Figure,
     FigureInputError,
     Given,
-    Input,
     Quantity,
     Row,
     Source,
     Sure,
     between,
     look,
-    one_choice,
 )
-from generator.figures.gas import GASES, NIST, heat_input_kw
+from generator.figures.gas import GAS, NIST, heat_input_kw
 
 NOMINAL_V = 230.0
 
@@ -148,8 +146,7 @@ def _check_order(given: HotWaterInput) -> None:
         raise FigureInputError("mix_c", f"is {mix:g}", f"at most the store's {hot:g} °C")
     if mix is not None and fill is not None and mix <= fill:
         raise FigureInputError("mix_c", f"is {mix:g}", f"warmer than the fill at {fill:g} °C")
-    if given.gas is not None:
-        one_choice("gas", given.gas, GASES)
+    look(given, (GAS,))
 
 
 def _powers_w(given: HotWaterInput) -> dict[str, float]:
@@ -175,10 +172,8 @@ def _heating(
     else:
         asked += (Ask("mains_w", "power of the mains stages or the burner", MAINS_W.right),)
     if given.gas_g_h is not None:
-        if given.gas is None:
-            asked += (Ask("gas", "what the cylinder holds", "one of " + ", ".join(GASES)),)
-        else:
-            inputs += (Input("gas", "what the cylinder holds", given.gas, given.origin("gas")),)
+        fuel, missing = look(given, (GAS,))
+        inputs, asked = inputs + fuel, asked + missing
     energy: float | None = None
     expansion: float | None = None
     minutes: dict[str, float] = {}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from generator.figures.figure import (
     Ask,
+    Choice,
     Figure,
     FigureInputError,
     Given,
@@ -16,7 +17,6 @@ from generator.figures.figure import (
     Source,
     Sure,
     look,
-    one_choice,
 )
 
 OHM_KM_AT_20_C = {1.5: 13.3, 2.5: 7.98, 4.0: 4.95, 6.0: 3.30, 10.0: 1.91}
@@ -54,6 +54,8 @@ NOMINAL_V = 12.0
 
 RUN_A = Quantity("run_a", "current in the run", 0.01, 200)
 RUN_M = Quantity("run_m", "length of the run, one way", 0.1, 50)
+DESIGN = Choice("design", "shape of fuse", ("blade", "glass"))
+FUSES_RIGHT = "fuses such as `1: 10 A water pump; 2: 5 A lights`"
 RUN_MM2 = Quantity("run_mm2", "copper section of the run", 1.5, 10)
 
 _FUSE = re.compile(r"(?P<number>\w{1,8}): ?(?P<amps>[0-9]{1,3}(\.[0-9])?) ?A (?P<feeds>\S.*)")
@@ -122,7 +124,7 @@ def lead_drop_v(mm2: float, amps: float, metres: float) -> float:
 
 def read_fuses(text: str, design: str) -> tuple[Fuse, ...]:
     """Return the fuses that a unit's text lists, blades with their colours."""
-    right = "fuses such as `1: 10 A water pump; 2: 5 A lights`"
+    right = FUSES_RIGHT
     fuses: list[Fuse] = []
     for part in text.split(";"):
         match = _FUSE.fullmatch(" ".join(part.split()))
@@ -163,18 +165,12 @@ def _run(given: WiringInput) -> tuple[float | None, Figure]:
 
 
 def _fuse_box(given: WiringInput) -> tuple[tuple[Fuse, ...], Figure]:
-    right = "fuses such as `1: 10 A water pump; 2: 5 A lights`"
-    texts = (("fuses", "fuses of the box", right), ("design", "shape of fuse", "blade or glass"))
-    values = {"fuses": given.fuses, "design": given.design}
-    asked = tuple(Ask(*text) for text in texts if values[text[0]] is None)
-    inputs = tuple(
-        Input(key, label, str(values[key]), given.origin(key))
-        for key, label, _ in texts
-        if values[key] is not None
-    )
+    inputs, asked = look(given, (DESIGN,))
+    if given.fuses is None:
+        asked = (Ask("fuses", "fuses of the box", FUSES_RIGHT), *asked)
+    else:
+        inputs = (Input("fuses", "fuses of the box", given.fuses, given.origin("fuses")), *inputs)
     fuses: tuple[Fuse, ...] = ()
-    if given.design is not None:
-        one_choice("design", given.design, ("blade", "glass"))
     if given.fuses is not None and given.design is not None:
         fuses = read_fuses(given.fuses, given.design)
     figure = Figure(

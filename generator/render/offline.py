@@ -18,7 +18,7 @@ from pathlib import PurePosixPath
 from generator.compose.film import is_film_file
 from generator.plugin import WORKER
 
-TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics"})
+TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics", ".xml"})
 """Files that the pack holds. Others, pictures, are fetched one by one when it has come; a film is
 not kept."""
 

@@ -19,6 +19,7 @@ from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
 from generator.read.labels import LabelStock
 from generator.read.library import Caution, Library
+from generator.read.units import Spot
 from generator.render.qr import DOT_MM, LEAST_DOTS, Symbol, fitting_dots, make_symbol
 
 _MARGIN_MM = 2.0
@@ -43,6 +44,8 @@ class Sticker:
     """Where its place is, as a small drawing (SVG), where it could be taken for another."""
     plan_told: str = ""
     """What that drawing shows, in words."""
+    also: tuple[tuple[str, str], ...] = ()
+    """The title in the guide's other languages: the language, and the words."""
 
 
 def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
@@ -52,13 +55,29 @@ def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
     stuck = [spot for spot in guide.places if spot.name in guide.place_codes]
     for spot in stuck:
         code = guide.place_codes[spot.name]
-        caution = gravest_caution(guide, library, spot)
         others = alike(spot, stuck)
-        plan = draw_mini(guide.unit, spot, others) if others else ""
-        told = tell_mini(spot, others, say) if others else ""
-        address = sticker_address(guide, code)
-        stickers.append(Sticker(code, address, spot.title, caution, plan, told))
+        stickers.append(
+            Sticker(
+                code,
+                sticker_address(guide, code),
+                spot.title,
+                gravest_caution(guide, library, spot),
+                plan=draw_mini(guide.unit, spot, others) if others else "",
+                plan_told=tell_mini(spot, others, say) if others else "",
+                also=_other_titles(guide, spot),
+            )
+        )
     return tuple(stickers)
+
+
+def _other_titles(guide: Guide, spot: Spot) -> tuple[tuple[str, str], ...]:
+    """Return a place's title in the guide's further languages, where it differs."""
+    titles = {
+        language: guide.unit.translated[language].places.get(spot.name, {}).get("title", "")
+        for language in guide.unit.languages[1:]
+        if language in guide.unit.translated
+    }
+    return tuple((name, title) for name, title in titles.items() if title not in ("", spot.title))
 
 
 def plan_task_stickers(
@@ -140,6 +159,7 @@ def sheet_data(
             {
                 "code": sticker.code,
                 "title": sticker.title,
+                "also": [{"lang": lang, "title": title} for lang, title in sticker.also],
                 "host": typed_address(sticker),
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,

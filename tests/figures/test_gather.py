@@ -112,6 +112,13 @@ def test_loads_are_found_by_what_their_kinds_declare() -> None:
     )  # fmt: skip
 
 
+def test_a_life_in_years_falls_due_after_so_many_months() -> None:
+    fields = (Field(name="fluid_years", type="number", help="How long its fluid lasts"),)
+    kinds = {"heating": kind("heating", attributes=fields)}
+    (due,) = own_inputs(unit(("heating", {"fluid_years": 2.5})), kinds).dates
+    assert (due.label, due.months) == ("heating: renew the fluid after 2.5 years", 30)
+
+
 def test_what_only_a_reader_knows_stays_missing() -> None:
     own = of(("hookup-inlet", {"inlet_a": 16, "lead_m": 25, "lead_mm2": 2.5}))
     assert own.pitch is not None
