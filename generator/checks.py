@@ -10,6 +10,7 @@ from generator.fit.codes import is_code, is_unit_code
 from generator.fit.guide import VEHICLE, Guide
 from generator.problems import Mark, Problem, ProblemsFound
 from generator.read.library import Library, task_snippets
+from generator.read.notices import Notice
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources
 from generator.read.tasks import STEP_LINE
@@ -44,6 +45,32 @@ def remark_units(guides: Iterable[Guide]) -> tuple[Remark, ...]:
                 text = f"{guide.unit.name}: no task is done at {spot.name}, so it gets no sticker"
                 remarks.append(Remark(spot.at, text, False))
     return tuple(remarks)
+
+
+def remark_notices(guides: Sequence[Guide], notices: Iterable[Notice]) -> tuple[Remark, ...]:
+    """Return which units each safety notice reaches, with the stickers that lead to it."""
+    remarks = []
+    for notice in notices:
+        reached = []
+        for guide in guides:
+            for one in guide.notices:
+                if one.notice.name == notice.name:
+                    codes = ", ".join(_codes_about(guide, one.fittings))
+                    reached.append(f"{guide.unit.name} ({codes or 'all stickers'})")
+        told = "; ".join(reached) or "no unit here"
+        cleared = f"; cleared in {', '.join(sorted(notice.cleared))}" if notice.cleared else ""
+        text = f"notice of {notice.issued}: reaches {told}{cleared}"
+        remarks.append(Remark(notice.at, text, False))
+    return tuple(remarks)
+
+
+def _codes_about(guide: Guide, fittings: Iterable[str]) -> list[str]:
+    """Return the codes of the stickers at this equipment."""
+    places: dict[str, None] = {}
+    for name in fittings:
+        fitting = guide.fittings[name]
+        places |= dict.fromkeys((fitting.place, *fitting.parts.values()))
+    return [guide.place_codes[place] for place in places if place in guide.place_codes]
 
 
 def remark_codes(guides: Iterable[Guide], register: Register) -> tuple[Remark, ...]:

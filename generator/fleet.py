@@ -48,6 +48,8 @@ class Wish:
     """Print what is printed, too."""
     front: bool = True
     """Write the pages outside the guides, too."""
+    compressed: tuple[str, ...] = ()
+    """Compressions in which texts are to be there, too."""
     executor: Executor | None = None
     """Workers other than this machine's."""
 
@@ -111,6 +113,8 @@ def _is_current(wish: Wish, survey: Survey, name: str, built: Built) -> bool:
     """Return whether a unit's guide, and its papers if they are wanted, need not be made again."""
     if not is_current(survey, name, built, wish.out):
         return False
+    if built.guides[name].compressed != wish.compressed:
+        return False
     folder = wish.root / "print" / name
     return not wish.papers or (
         built.guides[name].papers and all((folder / paper).exists() for paper in PAPER_FILES)
@@ -133,7 +137,7 @@ def _build_stale(
     refuse_broken_codes(sources, register)
     staging = staging_folder(out)
     try:
-        site = Site(root, survey.common, staging, out, wish.papers)
+        site = Site(root, survey.common, staging, out, wish.papers, wish.compressed)
         guides = _stage(wish, site, _orders(sources, register, stale), sources, tell)
         pages = _front_pages(root, sources, register) if wish.front else {}
         # A unit that has left keeps its codes' pages, and none of its guide's.

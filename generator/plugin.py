@@ -25,6 +25,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page as MkDocsPage
 
 from generator.compose.compose import Composed
+from generator.compose.film import film_files
 from generator.compose.guard import guard_of
 from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
@@ -174,13 +175,13 @@ def asset_files(assets: Assets) -> dict[str, str]:
 
 
 def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
-    """Return the files of a guide that are no pages: our own, photographs, the calendar."""
+    """Return the files of a guide that are no pages: ours, photographs, the calendar, the film."""
     files = {name: content.encode() for name, content in asset_files(assets).items()}
     for spot in composed.guide.places:
         if spot.picture:
             files[f"pictures/{spot.picture.name}"] = shrink_picture(spot.picture)
-    files |= {path: calendar.encode() for path, calendar in composed.calendars.items()}
-    return files
+    files |= {path: text.encode() for path, text in composed.documents.items()}
+    return files | film_files(composed.guide)
 
 
 def give_frame(

@@ -1,6 +1,7 @@
 """One shape and one formatter for every mistake that an author can make.
 
     ProblemsFound   raised once at the end of a stage, with all that the stage found
+    RefusedError    what a command was asked cannot be done, and no file is at fault
 
 A mistake of ours is an ordinary exception with a traceback, never `ProblemsFound`.
 """
@@ -44,6 +45,14 @@ class ProblemsFound(Exception):  # noqa: N818 - it says what happened: an author
         """Keep each problem once, sorted."""
         self.problems = tuple(sorted(set(problems)))
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class RefusedError(Exception):
+    """What a command was asked for cannot be done: what is wrong, and what would be right."""
+
+    def __init__(self, wrong: str, right: str) -> None:
+        """Keep one line."""
+        super().__init__(" ".join(f"{wrong}; right: {right}".split()))
 
 
 @dataclass(slots=True)

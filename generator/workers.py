@@ -23,6 +23,7 @@ from generator.read.library import task_snippets
 from generator.read.register import Register
 from generator.read.sources import Sources, read_sources
 from generator.read.units import Unit
+from generator.render.compressed import compressed_files
 from generator.render.papers import changed_papers, sticker_sheet
 from generator.render.site import SiteRenderer
 
@@ -57,6 +58,8 @@ class Site:
     staging: Path
     out: Path
     papers: bool
+    compressed: tuple[str, ...] = ()
+    """Compressions in which texts are there, too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +176,8 @@ def _build(site: Site, order: Order) -> Outcome:
     rendered = ready.renderer.render(done.composed)
     staged = site.staging / rendered.code
     shutil.rmtree(staged, ignore_errors=True)  # of a worker that died
-    changed = stage_guide(rendered.files, staged, site.out / rendered.code)
+    files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
+    changed = stage_guide(files, staged, site.out / rendered.code)
     if site.papers:
         sheets = {f"{name}/stickers.pdf": sticker_sheet(ready.sources, done)}
         write_files({**sheets, **changed_papers(ready.sources, [done])}, site.staging / PAPERS)
@@ -184,10 +188,11 @@ def _build(site: Site, order: Order) -> Outcome:
         files=order.unit.files,
         texts=_texts_of(done, ready.sources),
         papers=site.papers,
+        compressed=site.compressed,
         source="",
         seal=seal_of(staged),
     )
-    size = sum(len(content) for content in rendered.files.values())
+    size = sum(len(content) for content in files.values())
     return Outcome(name, (), guide, size, changed)
 
 

@@ -8,11 +8,12 @@
   const path = (typed) => {
     const code = typed.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
     if ([...code].some((c) => !symbols.includes(c))) return null;
-    if (code.length === 4) return code + "/index.html";
-    if (code.length !== 7) return null;
+    const units = [4, 10];  // short ones, and those that nobody can guess
+    if (units.includes(code.length)) return code + "/index.html";
+    if (!units.includes(code.length - 3)) return null;
     let value = 0;
-    for (const c of code.slice(0, 6)) value = (value * 32 + symbols.indexOf(c)) % 37;
-    return symbols[value] === code[6] ? `${code.slice(0, 4)}/${code.slice(4)}/index.html` : null;
+    for (const c of code.slice(0, -1)) value = (value * 32 + symbols.indexOf(c)) % 37;
+    return symbols[value] === code.at(-1) ? `${code.slice(0, -3)}/${code.slice(-3)}/index.html` : null;
   };
   form.addEventListener("submit", (event) => {
     event.preventDefault();

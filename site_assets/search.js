@@ -12,7 +12,7 @@
   const TITLE = 6, SAME = 5.5, ALSO = 4.5, TEXT = 2;
 
   const split = (text) =>
-    text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase().match(/[\p{L}\p{N}]+/gu) || [];
+    text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase().replaceAll("ß", "ss").match(/[\p{L}\p{N}]+/gu) || [];
 
   // Words that tell nothing, such as "how" and "my".
   const quiet = new Set(split(words.quiet));
@@ -64,6 +64,8 @@
     if (word.startsWith(typed)) return typed.length > 1 ? 0.8 : 0;
     if (typed.startsWith(word) && typed.length - word.length <= (word.length > 3 ? 3 : word.length > 2))
       return 0.75;
+    // The end of a compound, such as Schrank of Kühlschrank.
+    if (typed.length > 3 && word.endsWith(typed)) return 0.6;
     let stem = 0;
     while (stem < word.length && word[stem] === typed[stem]) stem++;
     return stem > 3 && Math.max(word.length, typed.length) - stem < 4 ? 0.5 : 0;

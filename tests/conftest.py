@@ -25,7 +25,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--demo", default=str(REPOSITORY), help="Workspace with the demo units.")
 
 
-SLOW_ROOMS = ("bench", "browser", "compose", "figures", "fleet", "library", "publish", "render")
+SLOW_ROOMS = (
+    "bench",
+    "browser",
+    "compose",
+    "desk",
+    "figures",
+    "fleet",
+    "library",
+    "publish",
+    "render",
+)
 """Rooms whose tests do not belong to the set that is run after every change."""
 
 

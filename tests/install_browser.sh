@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# The browser tests drive Chromium, and the test of spelling asks hunspell with its British
-# dictionary. Where one of them is missing and this is Debian or a relative of it, install it;
+# The browser tests drive Chromium, the test of spelling asks hunspell with its British dictionary,
+# and publishing is tried with nginx and rsync. Where one of them is missing and this is Debian or a relative of it, install it;
 # elsewhere say what to do.
 set -euo pipefail
 missing=(chromium)
@@ -10,6 +10,9 @@ done
 if ! echo colour | hunspell -d en_GB -l >/dev/null 2>&1; then
   missing+=(hunspell hunspell-en-gb)
 fi
+for name in nginx rsync; do  # without them their tests are left out
+  if ! command -v "$name" >/dev/null; then missing+=("${name/nginx/nginx-light}"); fi
+done
 if [ "${#missing[@]}" = 0 ]; then exit 0; fi
 if command -v apt-get >/dev/null && [ "$(id -u)" = 0 ]; then
   export DEBIAN_FRONTEND=noninteractive

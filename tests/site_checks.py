@@ -141,10 +141,13 @@ def outside_addresses(site: Path) -> Iterator[str]:
 def one_of_each_kind(site: Path, pages: dict[Path, Parsed]) -> dict[str, Path]:
     """Return the longest page of each kind, by a name that tells the kind.
 
-    Landing pages count as kinds of their own: they stand at another depth.
+    Landing pages count as kinds of their own: they stand at another depth. Pages of a guide's
+    further languages are left out.
     """
     chosen: dict[str, Path] = {}
     for path, page in pages.items():
+        if any(re.fullmatch("[a-z]{2}", part) for part in path.relative_to(site).parts[:-1]):
+            continue
         folder = path.parent.name
         landing = "landing-" if path.name == "index.html" and len(folder) == 3 else ""
         kind = f"{landing}{page.sort}"

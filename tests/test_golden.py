@@ -58,6 +58,7 @@ def test_frame(composed: Composed) -> None:
         "hours": "Monday to Friday, 9:00 to 17:00",
         "emergency": "112",
         "source": "en",
+        "media": "",
     }
 
 

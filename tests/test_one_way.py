@@ -24,8 +24,9 @@ TIERS: Mapping[str, int] = {
     "publish": 8,
     "workers": 9,
     "fleet": 9,
-    "cli": 10,
-    "__main__": 11,
+    "desk": 10,
+    "cli": 11,
+    "__main__": 12,
 }
 """The flow. What stands on one tier may use the others of that tier."""
 

@@ -24,9 +24,11 @@ from generator.cli.workspace import (
     workspace,
 )
 from generator.fleet import FleetBuilt, Wish, build_fleet
+from generator.publish.send import RefusedError, is_remote, send_by_rsync, send_to_folder
 from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey
+from generator.render.compressed import COMPRESSIONS, brotli_is_there
 from generator.workers import Outcome
 
 MOST_SHOWN = 12
@@ -38,16 +40,33 @@ MOST_SHOWN = 12
 @click.option("--out", default="public", help="Folder of the published guides.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=os.cpu_count() or 1, help="Processes.")
 @click.option("--no-papers", is_flag=True, help="Leave stickers, booklets and packs as they are.")
+@click.option(
+    "--compress",
+    multiple=True,
+    type=click.Choice(COMPRESSIONS),
+    help="Lay compressed texts beside, for servers that send them as they are.",
+)
 @click.option("--share", default="1/1", help="Build a part of the units only, such as 3/8.")
 @click.option("--cluster", default="", help="Address, or scheduler file, of a Dask cluster.")
 def build(
-    units: tuple[str, ...], out: str, jobs: int, no_papers: bool, share: str, cluster: str
+    units: tuple[str, ...],
+    out: str,
+    jobs: int,
+    no_papers: bool,
+    compress: tuple[str, ...],
+    share: str,
+    cluster: str,
 ) -> None:
     """Build guides and papers, of all units or those named, and switch them in.
 
     What is as it should be is left alone.
     """
     part, parts = _share(share)
+    compressed = tuple(sorted(set(compress)))
+    if "brotli" in compressed and not brotli_is_there():
+        raise click.ClickException(
+            "brotli is not installed; right: pip install 'lockerleaf[brotli]'"
+        )
     started = time.perf_counter()
 
     def choose(survey: Survey) -> list[str]:
@@ -72,7 +91,15 @@ def build(
     with telling_problems(), _cluster(cluster) as executor:
         root = workspace()
         public = (root / out).resolve()
-        wish = Wish(root, public, jobs, papers=not no_papers, front=part == 1, executor=executor)
+        wish = Wish(
+            root,
+            public,
+            jobs,
+            papers=not no_papers,
+            front=part == 1,
+            compressed=compressed,
+            executor=executor,
+        )
         try:
             done = build_fleet(wish, choose, mint, tell)
         except BrokenProcessPool:
@@ -94,6 +121,35 @@ def _tell_built(done: FleetBuilt, public: Path, seconds: float, *, papers: bool)
     click.echo(f"Open {(public / 'index.html').as_uri()}")
     for name in done.built if count <= MOST_SHOWN else ():
         click.echo(f"     {(public / done.codes[name] / 'index.html').as_uri()}  {name}")
+
+
+@main.command()
+@click.argument("target")
+@click.option("--from", "source", default="public", help="Folder of the published guides.")
+def publish(target: str, source: str) -> None:
+    """Copy what was built to a folder, or by rsync to host:folder.
+
+    Pages at the target never lead to files that are not there yet; what is gone is removed last.
+    """
+    with telling_problems():
+        public = (workspace() / source).resolve()
+        if not (public / "index.html").is_file():
+            raise click.ClickException(f"nothing is built in {source}/; right: lockerleaf build")
+        if is_remote(target):
+            try:
+                send_by_rsync(public, target)
+            except RefusedError as error:
+                raise click.ClickException(f"{target}: {error}") from None
+            click.echo(f"{target} is as {source}/")
+            return
+        to = Path(target).resolve()
+        if to.is_relative_to(public) or public.is_relative_to(to):
+            raise click.ClickException(f"{target} and {source}/ lie within each other")
+        sent = send_to_folder(public, to)
+        click.echo(
+            f"{target} is as {source}/: {sent.new} new files, {sent.changed} changed, "
+            f"{sent.removed} removed"
+        )
 
 
 @main.command()

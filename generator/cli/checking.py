@@ -12,6 +12,7 @@ from generator.checks import (
     remark_codes,
     remark_departed,
     remark_library,
+    remark_notices,
     remark_units,
 )
 from generator.cli.root import main
@@ -58,6 +59,7 @@ def check(
         if not units:
             remarks += remark_departed(sources)
             remarks += remark_library(sources.library, [done.guide for done in finished])
+        remarks += remark_notices([done.guide for done in finished], sources.stock.dealer.notices)
         if shape == "json":
             tell_json((), remarks, finished)
         else:

@@ -11,7 +11,7 @@ import click
 
 from generator.checks import Remark
 from generator.flow import Finished
-from generator.problems import Problem, ProblemsFound
+from generator.problems import Problem, ProblemsFound, RefusedError
 from generator.publish.swap import BusyError
 from generator.read.library import Caution, Interlock
 from generator.read.sources import Sources
@@ -43,13 +43,16 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
                 count = len(error.problems)
                 click.echo(f"{count} problem{'s' if count > 1 else ''}; nothing written", err=True)
             sys.exit(1)
+        if isinstance(error, RefusedError):
+            click.echo(f"lockerleaf: {error}", err=True)
+            sys.exit(1)
         if isinstance(error, BusyError):
             told = "another build writes into the same folder; right: wait until it has ended"
             click.echo(f"lockerleaf: {told}", err=True)
             sys.exit(1)
         if isinstance(error, OSError):
-            shown = error.filename or "a file"
-            click.echo(f"lockerleaf: {shown}: {error.strerror}", err=True)
+            shown = f"{error.filename}: " if error.filename else ""
+            click.echo(f"lockerleaf: {shown}{error.strerror}; nothing published", err=True)
             sys.exit(1)
 
 

@@ -12,7 +12,7 @@ import click
 
 from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
-from generator.fit.fit import fit_unit, holdings, wanted_codes
+from generator.fit.fit import fit_unit, holdings, unit_symbols, wanted_codes
 from generator.flow import Finished, finish_guides
 from generator.problems import one_of
 from generator.publish.register import add_to_register
@@ -69,7 +69,8 @@ def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) ->
             if task not in slugs:
                 raise click.ClickException(f"{name} has no task '{task}'; {one_of(slugs, task)}")
             wanted[name].append(("task", task))
-    return mint_codes(sources.register, wanted, date.today().isoformat(), secrets.randbelow, about)
+    day, symbols = date.today().isoformat(), unit_symbols(sources.stock.dealer)
+    return mint_codes(sources.register, wanted, day, secrets.randbelow, about, symbols)
 
 
 def mint_into_register(sources: Sources, names: Sequence[str]) -> tuple[Entry, ...]:

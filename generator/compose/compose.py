@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
+from generator.compose.film import check_film
 from generator.compose.landings import stray_page
 from generator.compose.list_pages import (
     all_tasks_page,
@@ -16,6 +17,7 @@ from generator.compose.list_pages import (
     kit_page,
     wrong_page,
 )
+from generator.compose.notices import notices_feed, notices_page
 from generator.compose.number_pages import calendar_file, number_pages
 from generator.compose.page import Page
 from generator.compose.place_page import fitting_page, landing_page, place_page
@@ -38,8 +40,8 @@ class Composed:
     pages: tuple[Page, ...]
     frame: Mapping[str, str]
     """Values of the page frame, by token name; none of them is a number."""
-    calendars: Mapping[str, str] = field(default_factory=dict)
-    """The calendar file of what falls due, by its path; none where nothing does."""
+    documents: Mapping[str, str] = field(default_factory=dict)
+    """Files that are no pages, by path: the calendar of what falls due, the feed of notices."""
 
 
 def compose_guide(
@@ -55,6 +57,8 @@ def compose_guide(
     `language` is a further one; guide, library and drawings are then in it.
     """
     context = Context(guide, proof, library, drawings, problems, language)
+    if language is None:
+        check_film(context)
     pages = tuple(_all_pages(context))
     digest = hashlib.sha256()
     for page in pages:
@@ -69,9 +73,13 @@ def compose_guide(
         "emergency": dealer.emergency,
         "revision": digest.hexdigest()[:8],
         "source": library.wording.get("lang", "en"),
+        "media": "; media-src 'self'" if guide.unit.film else "",
     }
     calendar = calendar_file(context)
-    return Composed(guide, pages, frame, {links.DUE: calendar} if calendar else {})
+    documents = {links.FEED: notices_feed(context)}
+    if calendar:
+        documents[links.DUE] = calendar
+    return Composed(guide, pages, frame, documents)
 
 
 def _all_pages(ctx: Context) -> Iterable[Page]:
@@ -79,6 +87,7 @@ def _all_pages(ctx: Context) -> Iterable[Page]:
     yield home_page(ctx, links.HOME)
     yield emergency_page(ctx)
     yield wrong_page(ctx)
+    yield notices_page(ctx)
     yield all_tasks_page(ctx)
     yield kit_page(ctx)
     yield search_page(ctx)

@@ -57,6 +57,7 @@ class Context:
         self.problems = problems
         self.say = Wording(library.wording)
         self.tongue = Tongue.of(self.say)
+        self.language = language.name if language else ""
         self.up = "../" if language else ""
         """From this language's folder to the guide's own."""
         self.phrases = Phrases(language.phrases, self.tongue) if language else None
@@ -95,13 +96,7 @@ class Context:
         sentences = [variable.state.says[value] for value in need.values]
         first, *others = sentences
         for other in others:
-            first = self.say(
-                "says_or",
-                whole=first,
-                first=first.rstrip("."),
-                next=other,
-                other=f"{other[0].lower()}{other[1:]}",
-            )
+            first = self.say("says_or", first=first.rstrip("."), other=self.in_list(other))
         return which + first
 
     def phrase(self, text: str) -> str:

@@ -13,6 +13,7 @@ from generator.read.translated import without_marks
 
 GUARDED_SECTIONS = (
     "cautions",
+    "notice",
     "before",
     "work",
     "result",

@@ -22,6 +22,8 @@ KIT = "kit.md"
 SEARCH = "search.md"
 NUMBERS = "numbers.md"
 DUE = "due.ics"
+NOTICES = "notices.md"
+FEED = "notices.xml"
 
 
 def task_uri(task: BoundTask) -> str:

@@ -7,6 +7,7 @@ from generator.compose.context import Context
 from generator.compose.links import html_link, relative
 from generator.compose.locator import draw_map
 from generator.compose.markdown import block, link, listing, paragraph, section
+from generator.compose.notices import notices_at_top
 from generator.compose.numbers import pitch_jumps
 from generator.compose.page import Page, Values
 from generator.fit.guide import VEHICLE
@@ -42,6 +43,7 @@ def home_page(ctx: Context, uri: str) -> Page:
     text = (
         f"# {values.token(ctx.guide.unit.title)} {{: #title }}\n\n"
         + paragraph(say("home_lead"), "purpose")
+        + f"\n{notices_at_top(ctx, None, uri, values)}"
         + '\n<div class="kept" role="status"></div>\n\n'
         + pitch_jumps(ctx, uri)
         + section("routines", say("routines"), block("choices", listing(routines[:FIRST_ROUTINES])))
@@ -83,6 +85,7 @@ def home_page(ctx: Context, uri: str) -> Page:
                     (
                         link(say("all_tasks"), relative(uri, links.ALL)),
                         link(say("kit_all"), relative(uri, links.KIT)),
+                        link(say("notices"), relative(uri, links.NOTICES)),
                     )
                 ),
             ),

@@ -1,19 +1,21 @@
 """Texts that are computed rather than written, such as a figure's labels, in another language.
 
 `docs_src/languages/<language>/phrases.yml` has them by the source's text. `{name}` in both stands
-for what differs: a number, or another phrase.
+for what differs: a number where the name begins with `n`, else another phrase.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
+from functools import partial
 
 from generator.compose.spoken import Tongue
 from generator.read.translated import OPEN, as_foreign_words
 
 _GAP = re.compile(r"\{([a-z_]+)\}")
-_NUMBERS = re.compile(r"(?<![\w.,])\d{1,3}(?:,\d{3})+(?:\.\d+)?(?![\w,])|\d+\.\d+")
+_NUMBER = r"[-\u2212]?[\d.,]+(?: / [\d.,]+)*"
+_NUMBERS = re.compile(r"(?<![\w.,])(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+\.\d+)(?![\w.,]\d|\w)")
 
 
 class Phrases:
@@ -29,9 +31,10 @@ class Phrases:
 
     def __call__(self, text: str, known: Collection[str] = ()) -> str:
         """Return a text in the language; `known` are texts that are in it already."""
-        return self._find(text, known, as_foreign_words)
+        found = self._find(text, known)
+        return as_foreign_words(self.numbers(text)) if found is None else found
 
-    def _find(self, text: str, known: Collection[str], lost: Callable[[str], str]) -> str:
+    def _find(self, text: str, known: Collection[str]) -> str | None:
         if text in known or OPEN in text:
             return text
         if text in self._phrases:
@@ -39,13 +42,12 @@ class Phrases:
         for pattern, phrase in self._patterns:
             match = pattern.fullmatch(text)
             if match:
-                gaps = {
-                    name: self._find(value, known, lambda kept: self.numbers(kept))
-                    for name, value in match.groupdict().items()
-                }
-                return _GAP.sub(lambda gap, gaps=gaps: gaps[gap[1]], phrase)  # type: ignore[misc]
-        numbers = self.numbers(text)
-        return lost(numbers)
+                return _GAP.sub(partial(self._fill, match, known), phrase)
+        return None
+
+    def _fill(self, found: re.Match[str], known: Collection[str], gap: re.Match[str]) -> str:
+        value = found[gap[1]]
+        return self._find(value, known) or self.numbers(value)
 
     def numbers(self, text: str) -> str:
         """Return a text with its numbers as the language writes them."""
@@ -57,7 +59,10 @@ class Phrases:
 
 def _pattern(key: str) -> re.Pattern[str]:
     parts = _GAP.split(key)
-    fixed = (
-        f"(?P<{part}>.+?)" if index % 2 else re.escape(part) for index, part in enumerate(parts)
-    )
-    return re.compile("".join(fixed), re.DOTALL)
+    pieces = []
+    for index, part in enumerate(parts):
+        if index % 2:
+            pieces.append(f"(?P<{part}>{_NUMBER if part.startswith('n') else '.+?'})")
+        else:
+            pieces.append(re.escape(part))
+    return re.compile("".join(pieces), re.DOTALL)

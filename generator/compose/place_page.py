@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from generator.compose import links
 from generator.compose.context import Context
+from generator.compose.film import film_of_place
 from generator.compose.links import relative
 from generator.compose.markdown import block, caution_block, link, listing, paragraph, section
+from generator.compose.notices import notices_at_top
 from generator.compose.numbers import number_choices, numbers_of_fitting
 from generator.compose.page import Page, Values
 from generator.compose.spoken import spoken
@@ -32,12 +34,14 @@ def place_page(ctx: Context, spot: Spot, uri: str) -> Page:
     text = (
         f"# {values.token(spot.title)} {{: #title }}\n\n"
         + (paragraph(values.token(spot.hint), "purpose") + "\n" if spot.hint else "")
+        + notices_at_top(ctx, [fitting.name for fitting in fittings], uri, values)
         + (caution_block(gravest, ctx.drawings.signs, values, say) if gravest and tasks else "")
         + (
             section("tasks", say("place_tasks"), ctx.choices_by_fitting(tasks, uri, values))
             if tasks
             else ""
         )
+        + film_of_place(ctx, spot, uri, values)
         + ctx.locator(spot, uri, values)
         + section(
             "here",
@@ -83,7 +87,7 @@ def fitting_page(ctx: Context, fitting: Fitting) -> Page:
     text = (
         f"# {values.token(fitting.title)} {{: #title }}\n\n"
         + paragraph(kind.about, "purpose")
-        + "\n"
+        + f"\n{notices_at_top(ctx, [fitting.name], uri, values)}"
         + section("tasks", say("kit_tasks"), block("choices", ctx.choices(tasks, uri, values)))
         + section("values", say("kit_facts"), facts)
         + section(

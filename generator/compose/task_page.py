@@ -10,6 +10,7 @@ from markupsafe import Markup
 from generator.compose import links
 from generator.compose.body import Body, Step, decide_text, read_body
 from generator.compose.context import Context
+from generator.compose.film import film_of_task
 from generator.compose.links import Linker, relative
 from generator.compose.markdown import (
     block,
@@ -20,6 +21,7 @@ from generator.compose.markdown import (
     paragraph,
     section,
 )
+from generator.compose.notices import notices_at_top
 from generator.compose.numbers import number_choices
 from generator.compose.page import Page, Values
 from generator.fit.fit import text_scope
@@ -45,6 +47,9 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + paragraph(task.purpose, "purpose")
         + "\n"
         + _facts(ctx, bound, spot, uri, values)
+        + notices_at_top(
+            ctx, [bound.subject.name, *(role.name for role in bound.roles.values())], uri, values
+        )
         + (paragraph(who_may(ctx, bound), "licensed") + "\n" if not bound.for_reader else "")
         + section(
             "cautions",
@@ -76,6 +81,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section("after", say("after_heading"), resolve(body.afterwards, uri))
         + section("numbers", say("number_links"), number_choices(ctx, task.numbers, uri))
         + section("next", say("next_heading"), _next(ctx, bound, uri, values))
+        + film_of_task(ctx, bound, uri, values)
         + ctx.locator(spot, uri, values)
         + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
     )

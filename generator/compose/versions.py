@@ -40,17 +40,17 @@ def join_versions(first: Composed, title: str, others: Sequence[Spoken]) -> Comp
         return replace(page, uri=under + page.uri, lang=lang, under=under, versions=versions)
 
     pages = [placed(page, source) for page in first.pages]
-    calendars = dict(first.calendars)
+    documents = dict(first.documents)
     for language, composed in others:
         # The page's own frame in its language; values of the page stand over the guide's.
         frame = {k: v for k, v in composed.frame.items() if k not in ("revision", "source")}
         for page in composed.pages:
             own = replace(page, values=frame | dict(page.values), notices=_notices(page, language))
             pages.append(placed(own, language.name))
-        calendars |= {
-            folders[language.name] + name: text for name, text in composed.calendars.items()
+        documents |= {
+            folders[language.name] + name: text for name, text in composed.documents.items()
         }
-    return replace(first, pages=tuple(pages), calendars=calendars)
+    return replace(first, pages=tuple(pages), documents=documents)
 
 
 def _notices(page: Page, language: Language) -> tuple[str, ...]:

@@ -18,6 +18,9 @@ CHECKS = SYMBOLS + "*~$=U"
 address, so a spot whose check would be one of them is passed over."""
 
 UNIT_SYMBOLS = 4
+HIDDEN_SYMBOLS = 10
+"""Symbols of a unit's code that nobody can guess: 50 bits, more than a web host would answer."""
+
 SPOT_SYMBOLS = 2
 
 Choose = Callable[[int], int]
@@ -34,14 +37,14 @@ def check_symbol(symbols: str) -> str:
 
 def is_unit_code(text: str) -> bool:
     """Return whether a text is a unit's code such as 7K3Q."""
-    return len(text) == UNIT_SYMBOLS and set(text) <= set(SYMBOLS)
+    return len(text) in (UNIT_SYMBOLS, HIDDEN_SYMBOLS) and set(text) <= set(SYMBOLS)
 
 
 def is_code(text: str) -> bool:
     """Return whether a text is a whole code such as 7K3Q-2RK, its check symbol right."""
     unit, dash, spot = text.partition("-")
     plain = unit + spot
-    if dash != "-" or len(unit) != UNIT_SYMBOLS or len(spot) != SPOT_SYMBOLS + 1:
+    if dash != "-" or not is_unit_code(unit) or len(spot) != SPOT_SYMBOLS + 1:
         return False
     if not set(plain) <= set(SYMBOLS):
         return False
@@ -56,9 +59,9 @@ def plain_code(typed: str) -> str:
     """
     symbols = "".join(typed.upper().split()).replace("-", "")
     symbols = symbols.translate(str.maketrans("OIL", "011"))
-    if len(symbols) <= UNIT_SYMBOLS:
+    if len(symbols) <= UNIT_SYMBOLS or len(symbols) == HIDDEN_SYMBOLS:
         return symbols
-    return f"{symbols[:UNIT_SYMBOLS]}-{symbols[UNIT_SYMBOLS:]}"
+    return f"{symbols[: -SPOT_SYMBOLS - 1]}-{symbols[-SPOT_SYMBOLS - 1 :]}"
 
 
 _LUCKY_DRAWS = 64
@@ -72,12 +75,13 @@ def mint_codes(
     day: str,
     choose: Choose,
     about: Mapping[tuple[str, str, str], str] | None = None,
+    unit_symbols: int = UNIT_SYMBOLS,
 ) -> tuple[Entry, ...]:
     """Return register entries for every unit and target that has no code yet.
 
     `wanted` gives for each unit its targets as (sort, name); `about` what is kept of a target
-    (unit, sort, name) beside its name. A code that was ever issued, in whatever state, is never
-    chosen again.
+    (unit, sort, name) beside its name. A new unit's code has `unit_symbols`. A code that was ever
+    issued, in whatever state, is never chosen again.
 
     Raises:
         ProblemsFound: a unit has had all the codes that begin with its own (some 880).
@@ -89,7 +93,7 @@ def mint_codes(
         lines = register.of_unit(unit)
         unit_code = lines.code_for(unit, "unit", "")
         while unit_code is None:
-            candidate = "".join(SYMBOLS[choose(len(SYMBOLS))] for _ in range(UNIT_SYMBOLS))
+            candidate = "".join(SYMBOLS[choose(len(SYMBOLS))] for _ in range(unit_symbols))
             if candidate not in taken:
                 unit_code = candidate
                 taken.add(candidate)

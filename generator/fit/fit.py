@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from generator.fit.codes import HIDDEN_SYMBOLS, UNIT_SYMBOLS
 from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
 from generator.fit.landings import find_landings, tell_holding
+from generator.fit.notices import reach_unit
 from generator.read.expressions import Facts
 from generator.read.library import Caution, Library
 from generator.read.register import Register
@@ -59,7 +61,20 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
             for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
             if routine.when is None or routine.when.holds(names)
         ),
+        notices=reach_unit(
+            dealer.notices,
+            unit,
+            fittings,
+            {name: text_scope(unit, fitting, (), {}, names) for name, fitting in fittings.items()}
+            if dealer.notices
+            else {},
+        ),
     )
+
+
+def unit_symbols(dealer: Dealer) -> int:
+    """Return how many symbols the codes of a dealer's new units have."""
+    return HIDDEN_SYMBOLS if dealer.unguessable else UNIT_SYMBOLS
 
 
 def wanted_codes(guide: Guide) -> tuple[tuple[str, str], ...]:

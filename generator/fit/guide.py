@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from generator.fit.notices import Reached
 from generator.read.kinds import State
 from generator.read.library import Caution, Routine
 from generator.read.register import Entry
@@ -117,6 +118,8 @@ class Guide:
     tasks: tuple[BoundTask, ...]
     symptoms: tuple[BoundSymptom, ...]
     routines: tuple[Routine, ...]
+    notices: tuple[Reached, ...] = ()
+    """Safety notices in force, the newest first."""
 
     def tasks_at(self, place: str) -> tuple[BoundTask, ...]:
         """Return the tasks that are done at a place."""

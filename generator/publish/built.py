@@ -17,6 +17,9 @@ from pathlib import Path
 from generator.publish.register import write_whole
 from generator.read.survey import Survey
 
+_LISTS = ("files", "texts", "compressed")
+"""What many units share, and is kept once."""
+
 
 @dataclass(frozen=True, slots=True)
 class BuiltGuide:
@@ -29,6 +32,8 @@ class BuiltGuide:
     """What its unit was read from."""
     texts: tuple[str, ...]
     """The texts that it has in it."""
+    compressed: tuple[str, ...]
+    """Compressions in which its texts are there, too."""
     papers: bool
     """Whether its papers were printed with it."""
     source: str
@@ -109,7 +114,7 @@ def read_built(root: Path, out: Path) -> Built:
         lists = [tuple(one) for one in told["lists"]]
         guides = {
             unit: BuiltGuide(
-                **{**guide, "files": lists[guide["files"]], "texts": lists[guide["texts"]]}
+                **{key: lists[value] if key in _LISTS else value for key, value in guide.items()}
             )
             for unit, guide in told["guides"].items()
         }
@@ -127,7 +132,7 @@ def write_built(root: Path, out: Path, built: Built) -> None:
     guides = {}
     for unit, guide in built.guides.items():
         shown = asdict(guide)
-        for key in ("files", "texts"):
+        for key in _LISTS:
             shown[key] = lists.setdefault(shown[key], len(lists))
         guides[unit] = shown
     front = asdict(built.front) if built.front else None

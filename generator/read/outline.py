@@ -14,6 +14,8 @@ from generator.read.tasks import LINK, STEP, STEP_LINE
 
 _EXACT = ("Caution", "Picture")
 _VALUE = re.compile(r"\{\{.*?\}\}|\{%.*?%\}")
+_JOINED = re.compile(r"""join\((["']).*?\1\)""")
+"""The word between several values may differ: `| join(" or ")`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,9 @@ def outline(body: str) -> tuple[Part, ...]:
             begun.append((line, f"`{labelled['label']}:{exact}`", []))
         elif bare.startswith(("- ", "* ")):
             begun.append((line, "a line that starts with -", []))
-        begun[-1][2].extend(" ".join(found.split()) for found in _VALUE.findall(text))
+        begun[-1][2].extend(
+            _JOINED.sub("join", " ".join(found.split())) for found in _VALUE.findall(text)
+        )
         begun[-1][2].extend(f"{link['sort']}:{link['name']}" for link in LINK.finditer(text))
     return tuple(Part(line, says, tuple(sorted(holds))) for line, says, holds in begun)
 

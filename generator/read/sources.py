@@ -29,15 +29,21 @@ class Sources:
     """Further languages, by name."""
 
 
-def read_sources(root: Path, only: Collection[str] | None = None) -> Sources:
+def read_sources(
+    root: Path,
+    only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
+) -> Sources:
     """Return all that stands under the workspace `root`; with `only`, of the units just these.
+
+    `drafts` are texts of units by name, read in place of their files or as if they had one.
 
     Raises:
         ProblemsFound: with every mistake of every file.
     """
     problems = Problems()
     library = read_library(root, problems)
-    stock = read_stock(root, library.kinds, problems, only)
+    stock = read_stock(root, library.kinds, problems, only, drafts)
     for unit in stock.units.values():
         for key, tasks in (("prefer", unit.prefer), ("staff_only", unit.staff_only)):
             for task in tasks:
@@ -51,6 +57,10 @@ def read_sources(root: Path, only: Collection[str] | None = None) -> Sources:
                     f"no caution '{spot.caution}'",
                     one_of(library.cautions, spot.caution),
                 )
+    for notice in stock.dealer.notices:
+        if notice.task and notice.task not in library.tasks:
+            hint = one_of(library.tasks, notice.task)
+            problems.add(notice.at, "task", f"no task '{notice.task}'", hint)
     if stock.dealer.label and stock.dealer.label not in library.labels:
         problems.add(
             stock.dealer.at,

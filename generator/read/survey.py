@@ -83,7 +83,7 @@ def _files(root: Path) -> Iterator[Path]:
     """Yield the files that every guide may depend on, in an order that stays."""
     yield root / "mkdocs.yml"
     yield root / "units" / "dealer.yml"
-    for folder in ("docs_src", "site_assets"):
+    for folder in ("docs_src", "site_assets", "units/notices"):
         for path in sorted((root / folder).rglob("*")):
             if path.is_file() and not path.name.startswith("."):
                 yield path

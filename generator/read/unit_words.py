@@ -21,6 +21,7 @@ def unit_in(language: Language, unit: Unit, kinds: Mapping[str, Kind]) -> Unit:
     return replace(
         unit,
         title=words.title or as_foreign_words(unit.title),
+        sort=Shown(unit.sort, language.library.wording.get(f"sort_{unit.sort}", unit.sort)),
         places={
             name: _spot(spot, words.places.get(name, {})) for name, spot in unit.places.items()
         },

@@ -10,7 +10,9 @@ from typing import Any
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
+from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
+from generator.read.notices import Notice, read_notices
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
 
@@ -57,6 +59,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
+    Field(name="serial", type="text", help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -96,6 +99,7 @@ _UNIT_FIELDS = (
     Field(name="without", type="names", help="Fittings and places of the model that it lacks"),
     Field(name="languages", type="names", help="Languages of its guide, the library's own first"),
     Field(name="translated", type="map", help="Its own words, by language", fields=_WORDS_FIELDS),
+    Field(name="film", type="table", help="The film of the walk round it", fields=FILM_FIELDS),
 )
 _DEALER_FIELDS = (
     Field(name="title", type="text", help="The dealer's name", required=True),
@@ -104,6 +108,7 @@ _DEALER_FIELDS = (
     Field(name="address", type="text", help="Base address of the guides", required=True),
     Field(name="emergency", type="text", help="Emergency number", required=True),
     Field(name="label", type="name", help="Label stock for stickers", required=True),
+    Field(name="unguessable", type="yes-no", help="New units get an address nobody can guess"),
     Field(name="preview", type="name", help="The unit that a preview shows"),
     Field(
         name="translated",
@@ -163,6 +168,8 @@ class Fitting:
     """Places of parts that are not at `place`, by the part's name."""
     values: Mapping[str, Value]
     at: Mark
+    serial: str = ""
+    """Its serial number, by which a notice may reach it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +199,12 @@ class Unit:
     staff_only: tuple[str, ...]
     private: frozenset[str]
     """The texts that must never reach output."""
+    private_keys: frozenset[str]
+    """What they are called, such as `buyer.name`; those that are empty left out."""
+    film: Film | None
     files: tuple[str, ...]
-    """The files that it was read from, with its models and photographs, below the workspace."""
+    """The files that it was read from, with its models, photographs and film, below the workspace.
+    """
     at: Mark
     languages: tuple[str, ...] = ()
     """Of its guide, the library's own first; empty where that is the only one."""
@@ -216,6 +227,10 @@ class Dealer:
     address_at: Mark
     hours_in: Mapping[str, str] = field(default_factory=dict)
     """By language."""
+    unguessable: bool = False
+    """Whether a new unit gets an address that nobody can guess."""
+    notices: tuple[Notice, ...] = ()
+    """All safety notices, the newest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,16 +254,22 @@ def read_stock(
     kinds: Mapping[str, Kind],
     problems: Problems,
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> Stock:
     """Return the dealer and the units under `root/units`, noting all that is wrong with them.
 
     With `only`, of the units just these are read, and no more than their models are looked at.
+    `drafts` are texts of units by name, read in place of their files or as if they had one.
     """
     base = root / "units"
+    drafts = drafts or {}
     models = _read_tables(base / "models", root, "model", problems)
-    described = _read_tables(base, root, "unit", problems, skip=("dealer",), only=only)
+    described = _read_tables(
+        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
+    )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
-    names = unit_names(root)
+    names = unit_names(root) | drafts.keys()
+    dealer = replace(dealer, notices=read_notices(root, kinds, names, problems))
     units = {}
     for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
@@ -273,16 +294,18 @@ def _read_tables(
     problems: Problems,
     skip: tuple[str, ...] = (),
     only: Collection[str] | None = None,
+    drafts: Mapping[str, str] | None = None,
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
-    for path in sorted(folder.glob("*.yml")):
+    drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
+    for path in sorted({*folder.glob("*.yml"), *drafted}):
         if path.stem in skip or (only is not None and path.stem not in only):
             continue
         shown = path.relative_to(root).as_posix()
         if not path.resolve().is_relative_to(folder.resolve()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = read_source(path, shown, problems)
+        text = drafted[path] if path in drafted else read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue
@@ -331,6 +354,7 @@ def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
         address=address,
         emergency=record.text("emergency"),
         label=record.text("label"),
+        unguessable=record.flag("unguessable"),
         preview=record.text("preview"),
         at=record.at,
         address_at=record.mark("address"),
@@ -459,6 +483,7 @@ def _read_unit(
     }
     fitted = _read_fitted(record.values.get("fitted"), places, kinds, problems)
     vehicle = _read_attributes(record.values.get("vehicle"), kinds["vehicle"], "vehicle", problems)
+    film = read_film(record.table("film"), root, problems) if record.has("film") else None
     return Unit(
         name=name,
         title=record.text("title"),
@@ -470,8 +495,10 @@ def _read_unit(
         fitted=fitted,
         prefer=record.texts("prefer"),
         staff_only=record.texts("staff_only"),
-        private=frozenset(_texts(record.values.get("private"))),
-        files=(*files, *_pictures_of(places.values(), root)),
+        private=frozenset((*_texts(record.values.get("private")), *_serials(fitted))),
+        private_keys=frozenset(_text_keys(record.values.get("private"))),
+        film=film,
+        files=(*files, *_shown_files(places.values(), film, root)),
         at=record.at,
         languages=record.texts("languages"),
         translated={
@@ -526,11 +553,21 @@ def _read_words(
     )
 
 
-def _pictures_of(places: Iterable[Spot], root: Path) -> Iterator[str]:
+def _shown_files(places: Iterable[Spot], film: Film | None, root: Path) -> Iterator[str]:
     base = root.resolve()
+    for path in (film.path, film.captions) if film else ():
+        if path:
+            yield path.relative_to(base).as_posix()
     for spot in places:
         if spot.picture:
             yield spot.picture.path.relative_to(base).as_posix()
+
+
+def _serials(fitted: Iterable[Fitting]) -> Iterator[str]:
+    """Yield the serial numbers that no page shows."""
+    for fitting in fitted:
+        if fitting.serial and "serial" not in fitting.values:
+            yield fitting.serial
 
 
 def _texts(node: Any) -> list[str]:
@@ -541,6 +578,14 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, Table):
         return [text for _, value in node for text in _texts(value)]
     return []
+
+
+def _text_keys(node: Any) -> Iterator[str]:
+    for key, value in node if isinstance(node, Table) else ():
+        if isinstance(value, Table):
+            yield from (f"{key.value}.{inner}" for inner in _text_keys(value))
+        elif any(_texts(value)):
+            yield key.value
 
 
 def _read_body(record: Record) -> Body:
@@ -622,7 +667,7 @@ def _read_fitted(
             hint = one_of(set(kinds) - {"vehicle"}, kind_name)
             problems.add(named.at, f"{path}.kind", f"is '{kind_name}'", hint)
             continue
-        fields = _FITTING_FIELDS + (kind.attributes if kind else ())
+        fields = _fields_of(kind)
         record = read_record(item, fields, problems, within=path)
         name = record.text("id")
         if name in first:
@@ -650,9 +695,17 @@ def _read_fitted(
                 parts=_read_parts(record, kind, path, places, problems),
                 values={k: v for k, v in record.values.items() if k in attributes},
                 at=record.at,
+                serial=record.text("serial"),
             )
         )
     return tuple(fitted)
+
+
+def _fields_of(kind: Kind | None) -> tuple[Field, ...]:
+    """Return what may be said of a fitting; an attribute of its kind goes before our own key."""
+    attributes = kind.attributes if kind else ()
+    own = {field.name for field in attributes}
+    return (*(field for field in _FITTING_FIELDS if field.name not in own), *attributes)
 
 
 def _read_parts(
@@ -696,7 +749,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
         if name == "vehicle":
             properties["vehicle"] = schema_of(kind.attributes)
             continue
-        item = schema_of(_FITTING_FIELDS + kind.attributes)
+        item = schema_of(_fields_of(kind))
         item["properties"]["kind"] = {"const": name, "description": kind.about}
         items.append({"if": {"properties": {"kind": {"const": name}}}, "then": item})
     properties["fitted"] = {
@@ -708,7 +761,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
             "required": ["id"],
         },
     }
-    for part in ("body", "vehicle"):
+    for part in ("body", "vehicle", "film"):
         properties[part].pop("required", None)
     properties["places"]["additionalProperties"].pop("required", None)
     required = schema.pop("required")

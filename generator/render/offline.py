@@ -15,10 +15,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from generator.compose.film import is_film_file
 from generator.plugin import WORKER
 
-TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics"})
-"""Files that the pack holds. Others, pictures, are fetched one by one when it has come."""
+TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics", ".xml"})
+"""Files that the pack holds. Others, pictures, are fetched one by one when it has come; a film is
+not kept."""
 
 _GUARD = re.compile(r'<body[^>]*\sdata-guard="([0-9a-f]+)"')
 
@@ -35,7 +37,7 @@ def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
     """Return a guide's pack and its worker."""
     texts: dict[str, str] = {}
     pictures: list[str] = []
-    for name in sorted(files):
+    for name in sorted(name for name in files if not is_film_file(name)):
         if PurePosixPath(name).suffix in TEXTS:
             texts[name] = files[name].decode()  # line ends as they are
         else:

@@ -13,11 +13,13 @@ import typst
 
 from generator.compose.context import gravest_caution
 from generator.compose.markdown import Signs, choose_sign
+from generator.compose.mini import alike, draw_mini, tell_mini
 from generator.compose.wording import Wording
 from generator.fit.guide import BoundTask, Guide
 from generator.problems import Problem, ProblemsFound
 from generator.read.labels import LabelStock
 from generator.read.library import Caution, Library
+from generator.read.units import Spot
 from generator.render.qr import DOT_MM, LEAST_DOTS, Symbol, fitting_dots, make_symbol
 
 _MARGIN_MM = 2.0
@@ -40,18 +42,42 @@ class Sticker:
     caution: Caution | None
     plan: str = ""
     """Where its place is, as a small drawing (SVG), where it could be taken for another."""
+    plan_told: str = ""
+    """What that drawing shows, in words."""
+    also: tuple[tuple[str, str], ...] = ()
+    """The title in the guide's other languages: the language, and the words."""
 
 
 def plan_stickers(guide: Guide, library: Library) -> tuple[Sticker, ...]:
     """Return the stickers of a unit: the guide itself first, then its places in walk order."""
     say = Wording(library.wording)
     stickers = [Sticker(guide.code, sticker_address(guide, guide.code), say("sticker_home"), None)]
-    for spot in guide.places:
-        code = guide.place_codes.get(spot.name)
-        if code is not None:
-            caution = gravest_caution(guide, library, spot)
-            stickers.append(Sticker(code, sticker_address(guide, code), spot.title, caution))
+    stuck = [spot for spot in guide.places if spot.name in guide.place_codes]
+    for spot in stuck:
+        code = guide.place_codes[spot.name]
+        others = alike(spot, stuck)
+        stickers.append(
+            Sticker(
+                code,
+                sticker_address(guide, code),
+                spot.title,
+                gravest_caution(guide, library, spot),
+                plan=draw_mini(guide.unit, spot, others) if others else "",
+                plan_told=tell_mini(spot, others, say) if others else "",
+                also=_other_titles(guide, spot),
+            )
+        )
     return tuple(stickers)
+
+
+def _other_titles(guide: Guide, spot: Spot) -> tuple[tuple[str, str], ...]:
+    """Return a place's title in the guide's further languages, where it differs."""
+    titles = {
+        language: guide.unit.translated[language].places.get(spot.name, {}).get("title", "")
+        for language in guide.unit.languages[1:]
+        if language in guide.unit.translated
+    }
+    return tuple((name, title) for name, title in titles.items() if title not in ("", spot.title))
 
 
 def plan_task_stickers(
@@ -133,10 +159,12 @@ def sheet_data(
             {
                 "code": sticker.code,
                 "title": sticker.title,
+                "also": [{"lang": lang, "title": title} for lang, title in sticker.also],
                 "host": typed_address(sticker),
                 "symbol": symbol.svg(),
                 "size_mm": symbol.size * dots * DOT_MM,
                 "alt": f"QR {sticker.address}",
+                "plan": sticker.plan and {"svg": sticker.plan, "alt": sticker.plan_told},
                 "caution": sticker.caution
                 and {
                     "word": say(sticker.caution.word),

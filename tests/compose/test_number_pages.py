@@ -316,7 +316,7 @@ def test_the_calendar_file_holds_the_dates_of_its_page(finished: tuple[Finished,
     """An independent reader finds each day of the table in `due.ics`, and nothing private."""
     for done in finished:
         page = number_pages(done)["dates"]
-        text = done.composed.calendars["due.ics"]
+        text = done.composed.documents["due.ics"]
         assert text.endswith("END:VCALENDAR\r\n")
         events = Calendar.from_ical(text).walk("VEVENT")
         said = fill_plain(page.text, page.values)

@@ -9,11 +9,13 @@ import pytest
 
 from generator.fit.codes import (
     CHECKS,
+    HIDDEN_SYMBOLS,
     SYMBOLS,
     check_symbol,
     is_code,
     is_unit_code,
     mint_codes,
+    plain_code,
     with_entries,
 )
 from generator.problems import Mark, ProblemsFound
@@ -213,3 +215,23 @@ def test_the_last_codes_of_a_unit_are_found_and_then_told() -> None:
         f"units/u.yml:1:1: unit: has had all the codes that begin with {home.code}-; none for "
         f"'spot-{whole}'; right: describe the vehicle under a new name, and print its stickers anew"
     )
+
+
+def test_codes_that_nobody_can_guess() -> None:
+    """A unit's part of ten symbols: its spots are checked alike, and it is read as it is typed."""
+    draw = random.Random(7)
+    entries = mint_codes(EMPTY, {"u": [BED]}, DAY, draw.randrange, None, HIDDEN_SYMBOLS)
+    unit, spot = (entry.code for entry in entries)
+    assert len(unit) == 10
+    assert is_unit_code(unit)
+    assert is_code(spot)
+    assert spot.startswith(f"{unit}-")
+    assert value_of(spot.replace("-", "")[:-1]) % 37 == CHECKS.index(spot[-1])
+    for code in (unit, spot):
+        assert plain_code(code.lower().replace("-", " ")) == code
+
+
+def test_other_lengths_are_no_codes() -> None:
+    """Only the two lengths of a unit's part are ever minted."""
+    for length in range(1, 14):
+        assert is_unit_code("7" * length) == (length in (4, 10))

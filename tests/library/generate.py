@@ -128,6 +128,7 @@ def random_unit(seed: int, kinds: Mapping[str, Kind], share: float = 0.6) -> Uni
         prefer=(),
         staff_only=(),
         private=frozenset(),
+        film=None,
         files=(),
         at=AT,
     )

@@ -23,6 +23,7 @@ PLACES = {
     "interlocks": "docs_src/interlocks/{name}",
     "labels": "docs_src/labels/{name}",
     "routines": "docs_src/routines/{name}",
+    "notices": "units/notices/{name}",
     "dealer": "units/dealer.yml",
     "register": "units/register.csv",
     "situations": "docs_src/situations.yml",
@@ -43,6 +44,7 @@ def test_what_an_author_is_told(
 ) -> None:
     """Each slip is told by file, line, column and key, with what is wrong and what is right."""
     path = PLACES[case.parent.name].format(name=case.name)
+    (workspace / path).parent.mkdir(exist_ok=True)
     shutil.copy(case, workspace / path)
     golden(case.with_name(case.name + ".txt"), lockerleaf("check"))
 

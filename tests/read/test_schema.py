@@ -78,6 +78,7 @@ def test_demo_units_are_valid(demo: Sources) -> None:
     schema = json.loads(json.dumps(unit_schema(demo.library.kinds)))
     units = demo.root / "units"
     files = [file for file in units.rglob("*.yml") if file.name != "dealer.yml"]
+    files = [file for file in files if file.parent.name != "notices"]
     assert len(files) >= 5
     assert complaints(Draft202012Validator.META_SCHEMA, schema) == []
     assert {file.name: told for file in files if (told := complaints(schema, load(file)))} == {}

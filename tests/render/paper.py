@@ -144,6 +144,16 @@ class Damage:
     """How wide a blot is, in modules, on average."""
     contrast: float = 1.0
     """Share of the reflectance gap that is left."""
+    light: float = 0.0
+    """How dim it is: electrons that white paper frees in a pixel of the camera; 0 for daylight. The
+    fewer, the coarser the noise of the light itself. The camera makes the picture bright again."""
+    shade: float = 0.0
+    """Share of the light that is lost across the label, from one side to the other."""
+    curve: float = 0.0
+    """Width of the symbol as a share of the radius of the upright cylinder that it is glued on."""
+    distance_mm: float = 0.0
+    """From how far it is taken, by a telephone with 1507 pixels for each millimetre of a module at
+    one millimetre's distance; 0 for one pixel a printed dot."""
 
 
 def photograph(
@@ -159,13 +169,39 @@ def photograph(
     pitch = (right - left) / modules
     if damage.spoiled:
         _spoil(picture, (left, top), modules, pitch, damage, chance)
+    if damage.curve:
+        picture = _curved(picture, (left + right) / 2, (right - left) / damage.curve)
     if damage.tilt:
         picture = _tilted(picture, damage.tilt * chance.choice((-1, 1)), chance.integers(2))
     if damage.blur:
         picture = cv2.GaussianBlur(picture, (0, 0), damage.blur * pitch)
+    if damage.distance_mm:
+        # Printed dots and camera pixels are told apart by the module's size in each.
+        scale = _CAMERA * (pitch / PIXELS_PER_MM) / damage.distance_mm / pitch
+        picture = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        picture = cv2.GaussianBlur(picture, (0, 0), _LENS_BLUR_PX)
     picture = 255 * (1 - damage.contrast) / 2 + picture * damage.contrast
-    picture += chance.normal(0, 4, picture.shape)
-    return np.clip(picture, 0, 255).astype(np.uint8)
+    if damage.shade:
+        picture *= np.linspace(1, 1 - damage.shade, picture.shape[1], dtype=np.float32)
+    if damage.light:
+        electrons = chance.poisson(np.clip(picture, 0, 255) / 255 * damage.light)
+        electrons = electrons + chance.normal(0, _READ_NOISE, picture.shape)
+        picture = electrons / damage.light * 255
+    picture = picture + chance.normal(0, 4, picture.shape)
+    seen = np.clip(picture, 0, 255).astype(np.uint8)
+    if damage.distance_mm:
+        seen = cv2.imdecode(
+            cv2.imencode(".jpg", seen, [cv2.IMWRITE_JPEG_QUALITY, 80])[1], cv2.IMREAD_GRAYSCALE
+        )
+    return seen
+
+
+_CAMERA = 1507
+"""Pixels a module, for each millimetre of the module, at a millimetre's distance (the telephone
+that the sizes of stickers were chosen for)."""
+_LENS_BLUR_PX = 0.6
+_READ_NOISE = 2.0
+"""Electrons, of a telephone's sensor; from memory."""
 
 
 def _spoil(
@@ -189,6 +225,20 @@ def _spoil(
         blot = free & ((xs - x) ** 2 + (ys - y) ** 2 < radius**2)
         picture[blot] = chance.choice((40, 215))
         gone |= blot
+
+
+def _curved(picture: np.ndarray, middle: float, radius: float) -> np.ndarray:
+    """Return a label that is glued round an upright cylinder, seen from straight before it.
+
+    `middle` is the pixel column nearest to the eye. What lies behind the edge is not seen.
+    """
+    height, width = picture.shape
+    seen = (np.arange(width) - middle) / radius
+    within = np.abs(seen) < 1
+    columns = np.where(within, np.arcsin(np.clip(seen, -1, 1)) * radius + middle, -1)
+    across = np.tile(columns.astype(np.float32), (height, 1))
+    down = np.tile(np.arange(height, dtype=np.float32)[:, None], (1, width))
+    return cv2.remap(picture, across, down, cv2.INTER_LINEAR, borderValue=90.0)
 
 
 def _tilted(picture: np.ndarray, degrees: float, about: int) -> np.ndarray:

@@ -1,0 +1,216 @@
+"""Commands of the stock desk: new units, stock lists, and how all stands."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+import click
+
+from generator.cli.root import main
+from generator.cli.telling import FORMAT, telling_problems
+from generator.cli.workspace import choose_units, workspace
+from generator.desk.importing import ImportPlan, plan_import
+from generator.desk.mapping import read_mapping
+from generator.desk.new_unit import Pattern, Question, describe, pattern_for
+from generator.desk.status import CHANGED, NEVER, PUBLISHED, Status, UnitStatus, tell_status
+from generator.desk.stock_list import read_list
+from generator.desk.writing import Write, write_all
+from generator.problems import Problems
+from generator.read.units import unit_names
+
+
+@main.command()
+@click.argument("unit")
+@click.option("--like", required=True, help="The unit or model that it is like.")
+@click.option("--title", help="What its guide is called.")
+@click.option("--delivered", help="Day of handover, such as 2026-04-11.")
+@click.option("--set", "others", multiple=True, metavar="KEY=VALUE", help="Such as private.vin=…")
+def new(
+    unit: str, like: str, title: str | None, delivered: str | None, others: tuple[str, ...]
+) -> None:
+    """Describe a new unit like another. On a terminal it asks what differs."""
+    with telling_problems():
+        root = workspace()
+        pattern = pattern_for(root, unit, like)
+        answers = dict(_pair(other) for other in others)
+        answers |= {"title": title} if title is not None else {}
+        answers |= {"delivered": delivered} if delivered is not None else {}
+        if _terminal():
+            answers = _ask(pattern, answers)
+        path = root / "units" / f"{unit}.yml"
+        write_all([Write(path, None, describe(root, pattern, answers).encode())])
+        _tell_new(pattern, answers)
+
+
+@main.command("import")
+@click.argument("stock", type=click.Path(path_type=Path))
+@click.option("--mapping", required=True, type=click.Path(path_type=Path), help="What is what.")
+@click.option("--dry-run", is_flag=True, help="Tell what would change, and write nothing.")
+def import_(stock: Path, mapping: Path, dry_run: bool) -> None:
+    """Make or update units from a stock list, CSV or .xlsx."""
+    with telling_problems():
+        root, problems = workspace(), Problems()
+        how = read_mapping(mapping, str(mapping))
+        found = read_list(stock, str(stock), how.wanted(), how.heading_row, how.sheet, problems)
+        plan = plan_import(root, found, how, problems)
+        if not dry_run:
+            write_all(plan.writes)
+        _tell_import(plan, dry_run)
+
+
+def _tell_import(plan: ImportPlan, dry_run: bool) -> None:
+    for unit in plan.units:
+        click.echo(f"{unit.unit}: {'new' if unit.new else 'changed'}")
+        for change in unit.changes:
+            before = f"{change.before} → " if change.before else ""
+            click.echo(f"  {change.key}: {before}{change.after}")
+    new_ = sum(unit.new for unit in plan.units)
+    click.echo(
+        f"{new_} new, {len(plan.units) - new_} changed, {plan.same} as the list says"
+        + ("; nothing written (--dry-run)" if dry_run else "")
+    )
+    if plan.unlisted:
+        shown = ", ".join(plan.unlisted[:8]) + (" and more" if len(plan.unlisted) > 8 else "")
+        click.echo(f"Not in the list, and left alone: {shown}")
+    if plan.units and not dry_run:
+        click.echo("Next: lockerleaf check")
+
+
+@main.command()
+@click.argument("units", nargs=-1)
+@click.option("--out", default="public", help="Folder of the published guides.")
+@click.option("--days", type=click.IntRange(0, 3650), default=60, help="How soon is soon.")
+@FORMAT
+def status(units: tuple[str, ...], out: str, days: int, shape: str) -> None:
+    """Tell how each unit stands: published, printed, missing, due. Nothing is built."""
+    with telling_problems(shape):
+        root = workspace()
+        names = choose_units(unit_names(root), units)
+        stand = tell_status(root, (root / out).resolve(), names, date.today(), days)
+        if shape == "json":
+            _tell_status_json(stand)
+        else:
+            _tell_status(stand, days)
+
+
+def _tell_status_json(stand: Status) -> None:
+    told = [
+        {
+            "unit": one.unit,
+            "title": one.facts.title,
+            "delivered": one.facts.delivered,
+            "guide": one.guide,
+            "papers": one.papers,
+            "stickers": one.facts.stickers,
+            "stickers_without_code": one.facts.without_code,
+            "stickers_not_printed": one.facts.not_printed,
+            "private_missing": one.private_missing,
+            "due": [{"what": what, "day": day} for what, day in one.due],
+            "mistakes": one.facts.mistakes,
+            "warnings": one.facts.warnings,
+        }
+        for one in stand.units
+    ]
+    shown = {"units": told, "translations_stale": stand.stale}
+    click.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+
+
+def _tell_status(stand: Status, days: int) -> None:
+    rows: list[tuple[str, ...]] = [("unit", "guide", "stickers", "papers", "private", "to look at")]
+    rows += [_status_row(one) for one in stand.units]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]) - 1)]
+    for row in rows:
+        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
+        click.echo(f"{line}  {row[-1]}".rstrip())
+    for one in stand.units:
+        for what, day in one.due:
+            overdue = "overdue since" if day < date.today().isoformat() else "due"
+            click.echo(f"{one.unit}: {overdue} {day}: {what}")
+    guides = Counter(one.guide for one in stand.units)
+    many = "1 unit" if len(stand.units) == 1 else f"{len(stand.units)} units"
+    told = [f"{guides[state]} {state}" for state in (PUBLISHED, CHANGED, NEVER) if guides[state]]
+    due = sum(len(one.due) for one in stand.units)
+    click.echo(f"{many}: {', '.join(told)}; {due} dates due within {days} days")
+    for language, count in stand.stale.items():
+        click.echo(f"{language}: {count} translations to be looked at: lockerleaf check --stale")
+
+
+def _status_row(one: UnitStatus) -> tuple[str, ...]:
+    facts = one.facts
+    stickers = [
+        f"{facts.without_code} without code" if facts.without_code else "",
+        f"{facts.not_printed} not printed" if facts.not_printed else "",
+    ]
+    several = "warnings" if len(facts.warnings) > 1 else "warning"
+    look = f"{len(facts.warnings)} {several}" if facts.warnings else ""
+    if facts.mistakes:
+        look = f"{facts.mistakes} mistake{'s' if facts.mistakes > 1 else ''}"
+    private = f"{', '.join(one.private_missing)} missing" if one.private_missing else "complete"
+    return (
+        one.unit,
+        one.guide,
+        "?" if facts.mistakes else ", ".join(filter(None, stickers)) or "all printed",
+        one.papers,
+        "?" if facts.mistakes else private,
+        look,
+    )
+
+
+def _pair(given: str) -> tuple[str, str]:
+    key, equals, value = given.partition("=")
+    if not equals or not re.fullmatch(r"[a-z0-9_-]+(\.[a-z0-9_-]+)*", key):
+        raise click.ClickException(f"'{given}' sets nothing; right: such as private.keys=2")
+    if key in ("unit", "based_on", "model", "private", "fitted"):
+        raise click.ClickException(f"'{key}' cannot be set here; right: such as private.keys=2")
+    return key, value.strip()
+
+
+def _terminal() -> bool:
+    return sys.stdin.isatty()
+
+
+def _ask(pattern: Pattern, answers: Mapping[str, str]) -> dict[str, str]:
+    """Return the answers with those that are asked for; an empty one leaves the value out."""
+    click.echo(f"{pattern.unit}, like {pattern.like}. Return alone takes what is in [ ].")
+    asked = dict(answers)
+    for question in pattern.questions:
+        if question.target not in answers:
+            asked[question.target] = _answer(pattern, question)
+    return asked
+
+
+def _answer(pattern: Pattern, question: Question) -> str:
+    told = question.target
+    if question.other and not question.default:
+        told += f" ({pattern.like} has {question.other})"
+    shown = question.target.split(".")[-1]
+    dated = shown == "delivered" or re.fullmatch(r"[0-9-]{10}", question.other)
+
+    def fit(text: str) -> str:
+        try:
+            return date.fromisoformat(text.strip()).isoformat() if dated and text.strip() else text
+        except ValueError:
+            raise click.UsageError("a date such as 2026-04-11, or nothing") from None
+
+    prompt = f"{told}{'' if question.default else ' [none]'}"
+    answer = click.prompt(
+        prompt, default=question.default, show_default=bool(question.default), value_proc=fit
+    )
+    return str(answer).strip()
+
+
+def _tell_new(pattern: Pattern, answers: Mapping[str, str]) -> None:
+    unit = pattern.unit
+    click.echo(f"units/{unit}.yml is written")
+    left = [q for q in pattern.questions if not answers.get(q.target, q.default)]
+    for question in left:
+        theirs = f"; {pattern.like} has {question.other}" if question.other else ""
+        click.echo(f"  {question.target} is left out{theirs}")
+    click.echo(f"Next: say in it what else differs, then lockerleaf check {unit}")
+    click.echo("      lockerleaf build gives it its codes, its guide and its papers")
