@@ -11,7 +11,6 @@ from generator.compose.page import Page, Version
 from generator.read.languages import Language
 from generator.read.translated import OPEN, STALE
 
-
 _FRAME = ("emergency", "call_dealer", "footer_defer")
 """Phrases around every page on which somebody may act."""
 
