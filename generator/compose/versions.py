@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from generator.compose.compose import Composed
+from generator.compose.guard import guarded_words
 from generator.compose.page import Page, Version
 from generator.read.languages import Language
 from generator.read.translated import OPEN, STALE
@@ -82,11 +83,11 @@ def standings(composed: Composed) -> tuple[Standing, ...]:
 
 
 def _notices(page: Page, language: Language) -> tuple[str, ...]:
-    """Return what a page must tell at its top; a number page's own words are among its values."""
+    """Return what a page must tell at its top."""
     texts = [page.text, page.title, page.description]
     texts += [language.library.wording.get(key, "") for key in _FRAME]
-    if page.sort == "number":
-        texts += page.values.values()
+    # Where somebody may act on a text, what the unit or a figure says counts too.
+    texts += [page.values[name] for name in guarded_words(page.text)[1::2]]
     told = []
     if any(STALE in text for text in texts):
         told.append("translation_stale")
