@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
 from generator.problems import Mark, Problems
+from generator.prove.calls import Call, calls_of, find_faults
 from generator.prove.interlocks import Path, find_sequence
 from generator.prove.model import Action, Model, State, as_action, model_guide
 from generator.prove.planner import find_plan
@@ -87,10 +88,15 @@ def prove_guide(
     """
     model = model_guide(guide, library.situations)
     known = {} if memo is None else memo
-    key = _model_key(guide, library, model)
+    calls = {
+        task.slug: found
+        for task in guide.tasks
+        if task.for_reader and (found := calls_of(task, guide, library))
+    }
+    key = _model_key(guide, library, model, calls)
     findings = known.get(key)
     if findings is None:
-        findings = known[key] = _examine(guide, library, model, problems)
+        findings = known[key] = _examine(guide, library, model, calls, problems)
     routines = tuple(
         PlannedRoutine(
             routine, _goal_of(routine, guide), _walk_plans(routine, guide, model, findings)
@@ -124,7 +130,11 @@ def _walk_plans(
     return tuple(plans)
 
 
-def _model_key(guide: Guide, library: Library, model: Model) -> str:
+Calls = Mapping[str, Sequence[Call]]
+"""By the slug of a task: those of its steps that send the reader to other tasks."""
+
+
+def _model_key(guide: Guide, library: Library, model: Model, calls: Calls) -> str:
     """Return a digest of all that the findings depend on."""
     parts = (
         sorted((v.key, v.state.values) for v in model.variables.values()),
@@ -144,6 +154,11 @@ def _model_key(guide: Guide, library: Library, model: Model) -> str:
             for routine in guide.routines
         ],
         [(interlock.name, forbidden) for interlock, forbidden in interlocks_of(guide, library)],
+        [
+            (task.slug, [call.tasks for call in calls[task.slug]], task.needs, task.sets)
+            for task in guide.tasks
+            if task.slug in calls
+        ],
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
@@ -182,9 +197,12 @@ def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, .
     }
 
 
-def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -> Findings:
+def _examine(
+    guide: Guide, library: Library, model: Model, calls: Calls, problems: Problems
+) -> Findings:
     """Return the findings of a model, noting all that fails."""
     _prove_needs(guide, model, problems)
+    _prove_calls(guide, model, calls, problems)
     proven = 0
     for interlock, forbidden in interlocks_of(guide, library):
         path = find_sequence(model, forbidden)
@@ -257,6 +275,18 @@ def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
                 f"in {guide.unit.name} they can be met one by one, but never all at once",
                 "needs that no task has to undo for another",
             )
+
+
+def _prove_calls(guide: Guide, model: Model, calls: Calls, problems: Problems) -> None:
+    """Note every task whose steps do another that they may not, or that it says too little of."""
+    told = set()
+    for task in guide.tasks:
+        for fault in find_faults(task, calls.get(task.slug, ()), guide, model):
+            if (task.task.name, fault) not in told:  # once for all fittings that it is about
+                told.add((task.task.name, fault))
+                problems.add(
+                    task.task.at, fault.key, f"in {guide.unit.name}, {fault.wrong}", fault.right
+                )
 
 
 def _can_be(model: Model, need: Need) -> bool:

@@ -65,6 +65,8 @@ class StateRef:
     state: str
     values: tuple[str, ...]
     at: Mark
+    when: Expression | None = None
+    """Only where this is true of the unit, if it is there."""
 
     @property
     def written(self) -> str:
@@ -163,9 +165,9 @@ def read_task(
         when=when,
         roles=roles,
         place=place,
-        needs=read_state_refs(record, "needs", owners, kinds, problems),
-        sets=read_state_refs(record, "sets", owners, kinds, problems, single=True),
-        during=read_state_refs(record, "during", owners, kinds, problems, single=True),
+        needs=read_state_refs(record, "needs", owners, kinds, problems, known),
+        sets=read_state_refs(record, "sets", owners, kinds, problems, known, single=True),
+        during=read_state_refs(record, "during", owners, kinds, problems, known, single=True),
         cautions=record.texts("cautions"),
         minutes=int(record.number("minutes")),
         tools=record.texts("tools"),
@@ -230,12 +232,14 @@ def read_state_refs(
     owners: Mapping[str, str],
     kinds: Mapping[str, Kind],
     problems: Problems,
+    known: Mapping[str, frozenset[str]] | None = None,
     *,
     single: bool = False,
 ) -> tuple[StateRef, ...]:
     """Return the states that `key` of a record names, noting those that no kind declares.
 
     `owners` maps the names that may own a state to their kinds; any kind may own one too.
+    With `known`, a value may be followed by a condition over these names: `on if has("shower")`.
     With `single`, each state has exactly one value.
     """
     refs = []
@@ -253,12 +257,17 @@ def read_state_refs(
             hint = one_of(kind.states, state_name)
             problems.add(at, path, f"'{kind.name}' has no state '{state_name}'", hint)
             continue
+        when = None
+        if known is not None and len(values) == 1:
+            value, _, condition = values[0].partition(" if ")
+            values = (value.strip(),)
+            when = read_expression(condition.strip(), at, path, known, problems)
         for value in values:
             if value not in state.values:
                 problems.add(at, path, f"is '{value}'", one_of(state.values, value))
         if single and len(values) != 1:
             problems.add(at, path, "has several values", "one: what is so afterwards")
-        refs.append(StateRef(owner, state_name, values, at))
+        refs.append(StateRef(owner, state_name, values, at, when))
     return tuple(refs)
 
 

@@ -129,6 +129,7 @@ def random_unit(seed: int, kinds: Mapping[str, Kind], share: float = 0.6) -> Uni
         staff_only=(),
         private=frozenset(),
         film=None,
+        private_keys=frozenset(),
         files=(),
         at=AT,
     )
