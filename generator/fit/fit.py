@@ -199,7 +199,8 @@ def _bind_tasks(
     for task, subject, roles, scope in matched:
         owners = {"subject": subject, **roles}
         several = times[task.name] > 1
-        whose, _, part = task.place.partition(".")
+        elsewhere = task.place_when is None or task.place_when.holds(scope)
+        whose, _, part = (task.place if elsewhere else "subject").partition(".")
         owner = owners.get(whose, subject)
         at = owner.parts.get(part, owner.place)
         bound.append(

@@ -112,6 +112,8 @@ class Task:
     body_at: Mark
     at: Mark
     numbers: tuple[str, ...] = ()
+    place_when: Expression | None = None
+    """Where this is not so, the place is the subject's own."""
 
 
 def read_task(
@@ -139,7 +141,8 @@ def read_task(
     known = known_names({"subject": subject} | {r.name: r.kind for r in roles}, kinds)
     when = read_expression(record.text("when"), record.mark("when"), "when", known, problems)
     owners = {"subject": subject} | {r.name: r.kind for r in roles}
-    place = record.text("place") or "subject"
+    place, _, condition = (record.text("place") or "subject").partition(" if ")
+    place_when = read_expression(condition, record.mark("place"), "place", known, problems)
     whose, _, part = place.partition(".")
     if whose not in owners:
         problems.add(record.mark("place"), "place", f"is '{place}'", one_of(owners, whose))
@@ -165,6 +168,7 @@ def read_task(
         when=when,
         roles=roles,
         place=place,
+        place_when=place_when,
         needs=read_state_refs(record, "needs", owners, kinds, problems, known),
         sets=read_state_refs(record, "sets", owners, kinds, problems, known, single=True),
         during=read_state_refs(record, "during", owners, kinds, problems, known, single=True),
@@ -249,8 +253,8 @@ def read_state_refs(
         owner, _, state_name = written.rpartition(".")
         kind = kinds.get(owners.get(owner, owner) if owner else "vehicle")
         if kind is None:
-            known = [*owners, *kinds]
-            problems.add(at, path, f"'{owner}' is no kind and no name here", one_of(known, owner))
+            hint = one_of([*owners, *kinds], owner)
+            problems.add(at, path, f"'{owner}' is no kind and no name here", hint)
             continue
         state: State | None = kind.states.get(state_name)
         if state is None:

@@ -200,10 +200,9 @@ def _put_pump_in_water(fitted: list[Fitting]) -> None:
     """Hang a pump into a container only where there is one, as makers do."""
     stores = {f.values["store"] for f in fitted if f.kind == "fresh-water"}
     for index, fitting in enumerate(fitted):
-        if fitting.kind == "water-pump" and fitting.values["design"] == "submersible":
-            if stores == {"tank"}:
-                values = {**fitting.values, "design": "in-tank"}
-                fitted[index] = replace(fitting, values=values)
+        hangs = fitting.kind == "water-pump" and fitting.values["design"] == "submersible"
+        if hangs and stores == {"tank"}:
+            fitted[index] = replace(fitting, values={**fitting.values, "design": "in-tank"})
 
 
 def _make_sense(
