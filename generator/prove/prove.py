@@ -139,12 +139,12 @@ Calls = Mapping[str, Sequence[Call]]
 
 def _made_of_others(guide: Guide, calls: Calls) -> frozenset[str]:
     """Return the tasks that leave nothing but what the tasks that they call leave."""
-    sets = {task.slug: task.sets.keys() for task in guide.tasks}
+    sets = {task.slug: task.sets.items() for task in guide.tasks}
     return frozenset(
         slug
         for slug, steps in calls.items()
         if sets[slug]
-        and sets[slug] <= {key for step in steps for other in step.tasks for key in sets[other]}
+        and sets[slug] <= {fact for step in steps for other in step.tasks for fact in sets[other]}
     )
 
 
