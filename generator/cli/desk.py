@@ -20,12 +20,14 @@ from generator.desk.changes import Changes, PageChange, find_changes
 from generator.desk.importing import ImportPlan, plan_import
 from generator.desk.mapping import read_mapping
 from generator.desk.new_unit import Pattern, Question, describe, pattern_for
+from generator.desk.new_workspace import make_workspace
 from generator.desk.revision import workspace_at
 from generator.desk.status import CHANGED, NEVER, PUBLISHED, Status, UnitStatus, tell_status
 from generator.desk.stock_list import read_list
 from generator.desk.uses import Use, Uses, find_sorts, find_uses
 from generator.desk.writing import Write, write_all
 from generator.problems import Problems
+from generator.read.layers import packaged
 from generator.read.sources import read_sources
 from generator.read.units import unit_names
 
@@ -257,6 +259,36 @@ def _tell_changes(root: Path, revision: str, found: Changes) -> None:
         click.echo(f"{one.unit}: {len(one.pages)} {several}{printed}{others}")
     if not found.units and not found.files:
         click.echo(f"every guide reads as at {revision}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="The dealership's name.")
+@click.option("--telephone", default="", help="As it is dialled.")
+@click.option("--address", default="", help="Where the guides will be: https://…")
+def init(folder: Path, title: str, telephone: str, address: str) -> None:
+    """Make a dealer's own folder, which stands on the library that comes with Lockerleaf."""
+    with telling_problems():
+        dealer = {"title": title, "telephone": telephone, "address": address}
+        if _terminal():
+            dealer |= {
+                key: click.prompt(f"{key} [none]", default="", show_default=False).strip()
+                for key, given in dealer.items()
+                if not given
+            }
+        make_workspace(folder.resolve(), dealer)
+        click.echo(f"{folder} is made; it stands on the library in {packaged()}")
+        missing = [key for key, given in dealer.items() if not given]
+        if missing:
+            click.echo(f"Next: fill in {', '.join(missing)} in {folder / 'units' / 'dealer.yml'}")
+        click.echo("Next: lockerleaf check, then lockerleaf build, in that folder")
+
+
+@main.command()
+def library() -> None:
+    """Tell where the library is that comes with Lockerleaf."""
+    with telling_problems():
+        click.echo(packaged())
 
 
 def _pair(given: str) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from generator.fit.fit import fit_unit
 from generator.flow import Finished, finish_guide
 from generator.problems import Problems, ProblemsFound, RefusedError
 from generator.prove.prove import Memo
+from generator.read.layers import layers_of, name_of
 from generator.read.library import task_snippets
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey, survey_workspace
@@ -122,9 +123,10 @@ def _changed_files(root: Path, before: Path) -> Iterator[str]:
 
 
 def _dress(root: Path) -> dict[str, bytes]:
+    layers = layers_of(root)
     return {
-        path.relative_to(root).as_posix(): path.read_bytes()
-        for path in (root / "site_assets").rglob("*")
+        name_of(layers.shown(path)): path.read_bytes()
+        for path in layers.files("site_assets", "**/*")
         if path.suffix in (".css", ".js", ".html") and path.is_file()
     }
 
@@ -140,7 +142,7 @@ def _holders(sources: Sources, changed: Set[str]) -> frozenset[str]:
     return frozenset(
         task.name
         for task in library.tasks.values()
-        if task.at.path in changed
+        if name_of(task.at.path) in changed
         or any(f"docs_src/snippets/{name}.md" in changed for name in task_snippets(task, library))
     )
 

@@ -11,6 +11,7 @@ from generator.desk.editing import Draft, Plain, UneditableError, Written, parse
 from generator.desk.editing import Path as Keys
 from generator.problems import Problems, RefusedError, one_of
 from generator.read.fields import NAME
+from generator.read.layers import layers_of
 from generator.read.sources import read_sources
 from generator.read.tree import parse_tree, read_source
 from generator.read.units import unit_names
@@ -50,7 +51,7 @@ def pattern_for(root: Path, unit: str, like: str) -> Pattern:
         RefusedError: the name is bad or taken, or there is no such other.
         ProblemsFound: the other's file cannot be read.
     """
-    models = frozenset(path.stem for path in (root / "units" / "models").glob("*.yml"))
+    models = frozenset(path.stem for path in layers_of(root).files("units/models", "*.yml"))
     units = unit_names(root)
     if not NAME.fullmatch(unit) or len(unit) > 60 or unit == "dealer":
         raise RefusedError(f"'{unit}' is no unit's name", "lower case, words joined by -")
@@ -162,8 +163,10 @@ def _set_private(draft: Draft, private: Mapping[Keys, str]) -> None:
 
 def _read(root: Path, shown: str) -> str:
     """Return the text of a description that `parse_tree` accepts."""
-    problems = Problems()
-    text = read_source(root / shown, shown, problems)
+    problems, layers = Problems(), layers_of(root)
+    path = layers.find(shown)
+    shown = layers.shown(path)
+    text = read_source(path, shown, problems)
     if text is not None:
         parse_tree(text, shown, problems)
     problems.stop_if_any()

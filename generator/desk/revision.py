@@ -11,8 +11,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from generator.problems import RefusedError
+from generator.read.layers import SETTINGS
 
-_PARTS = ("docs_src", "site_assets", "units", "mkdocs.yml")
+_PARTS = ("docs_src", "site_assets", "units", "mkdocs.yml", SETTINGS)
 """What a workspace is read from."""
 
 
@@ -44,7 +45,8 @@ def workspace_at(root: Path, revision: str) -> Iterator[Path]:
             top, "checkout-index", "-z", "--stdin", "--quiet", f"--prefix={to}/",
             given=held, **index,
         )  # fmt: skip
-        if not (to / "docs_src").is_dir() or not (to / "units").is_dir():
+        stands = (to / "docs_src").is_dir() or (to / SETTINGS).is_file()
+        if not stands or not (to / "units").is_dir():
             raise RefusedError(told, "a revision that has docs_src/ and units/")
         yield to
 

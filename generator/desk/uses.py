@@ -19,6 +19,7 @@ from generator.fit.guide import Guide
 from generator.flow import Finished, finish_guide
 from generator.problems import Problems, RefusedError, one_of
 from generator.prove.prove import Memo, interlocks_of
+from generator.read.layers import layers_of
 from generator.read.library import Library, task_snippets
 from generator.read.sources import Sources
 from generator.read.tasks import STEP_LINE
@@ -80,7 +81,7 @@ def find_sorts(sources: Sources, name: str) -> tuple[tuple[str, str], ...]:
 
 def _names(sources: Sources) -> Mapping[str, Iterable[str]]:
     library = sources.library
-    models = (sources.root / "units" / "models").glob("*.yml")
+    models = layers_of(sources.root).files("units/models", "*.yml")
     return {
         "task": library.tasks,
         "snippet": library.snippets,
@@ -207,7 +208,7 @@ def _papers(sources: Sources, done: Finished) -> Iterator[str]:
 
 def _in_frame(root: Path, name: str) -> bool:
     """Return whether the frame of every page says a phrase."""
-    themes = (root / "site_assets" / "theme").rglob("*.html")
+    themes = layers_of(root).files("site_assets/theme", "**/*.html")
     return any(re.search(rf"""say\(["']{name}["']""", path.read_text("utf-8")) for path in themes)
 
 

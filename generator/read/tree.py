@@ -23,7 +23,8 @@ LARGEST_SOURCE_BYTES = 1_000_000
 DEEPEST_LEVEL = 20
 """The formats need five levels; a deeper text is a mistake or an attack."""
 
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff\ue000-\uf8ff]")
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069\ufeff\ue000-\uf8ff]")
+"""Characters that are not seen: of control, turning text round (UAX #9), for private use."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,6 +141,19 @@ def test_what_is_missing_or_old_is_told(demo: Sources) -> None:
     assert pages["task/test-rcd.md"].notices == ()
 
 
+def test_a_units_own_words_in_a_step_count(demo: Sources) -> None:
+    """A step that lists the unit's own fuses, which are not translated, says so at the top."""
+    unit = demo.stock.units[UNIT]
+    words = unit.translated["de"]
+    fewer = {name: said for name, said in words.fitted.items() if name != "fuse-box"}
+    changed = replace(unit, translated={"de": replace(words, fitted=fewer)})
+    stock = replace(demo.stock, units={**demo.stock.units, UNIT: changed})
+    (done,) = finish_guides(replace(demo, stock=stock), demo.register, [UNIT])
+    pages = {page.uri: page for page in done.composed.pages}
+    assert "translation_partial" in pages["de/task/change-12v-fuse.md"].notices
+    assert "translation_partial" not in pages["de/task/test-rcd.md"].notices
+
+
 @pytest.mark.parametrize(
     ("page", "shown"),
     [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -327,3 +328,26 @@ def test_a_guide_takes_a_units_words(
     assert energy == ("gas", "mains")  # what conditions compare
     assert isinstance(energy, tuple)
     assert [getattr(one, "shown", "") for one in energy] == ["Gas", "Netzstrom"]
+
+
+def test_check_tells_how_a_guide_stands(
+    german: Callable[[], Language], change: Change, lockerleaf: Run
+) -> None:
+    """As a line a unit and a language, and as JSON for programs."""
+    lockerleaf("translated", "de", "--all")
+    change("units/sm-1.yml", "unit: sm-1", "unit: sm-1\nlanguages: [en, de]")
+    change("docs_src/tasks/water/fill-water.md", "Open every tap.", "Open every tap slowly.")
+    told = json.loads(lockerleaf("check", "--format", "json"))
+    (unit,) = told["units"]
+    (standing,) = unit["languages"]
+    assert standing["language"] == "de"
+    assert standing["pages"] == unit["pages"] / 2
+    assert standing["stale"] == 1
+    assert standing["partial"] == standing["pages"]  # the frame's own phrases are not translated
+    (language,) = told["languages"]
+    assert language["stale"] == ["task/fill-water"]
+    assert "task/drain-water" in language["missing"]
+    assert (
+        f"sm-1 in de: {standing['pages']} pages, {standing['partial']} not wholly translated, "
+        "1 out of date"
+    ) in lockerleaf("check")
