@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-
 from bench.other_renderer import differences
+
 from generator.flow import finish_guides
 from generator.read.sources import Sources
 
