@@ -60,7 +60,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
-    Field(name="serial", type="text", help="Its serial number, which is never shown"),
+    Field(name="serial", type="text", own=True, help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -736,6 +736,12 @@ def _read_attributes(node: Any, kind: Kind, path: str, problems: Problems) -> Ma
         problems.add(node.at, path, "is not a table", "`key: value` lines")
         return {}
     return read_record(node, kind.attributes, problems, within=path).values
+
+
+def own_keys(kinds: Mapping[str, Kind]) -> frozenset[str]:
+    """Return the keys of fittings and of the vehicle that differ from one vehicle to its twin."""
+    fields = (*_FITTING_FIELDS, *(field for kind in kinds.values() for field in kind.attributes))
+    return frozenset(field.name for field in fields if field.own)
 
 
 def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
