@@ -72,7 +72,8 @@ def draw_map(
     return Markup(  # noqa: S704 - all that is not ours in it has been escaped
         f'<svg class="map" viewBox="0 0 {frame.width:.0f} {height:.0f}" '
         f'width="{frame.width:.0f}" height="{height:.0f}" role="group" '
-        f'aria-label="{escape(wording("map_alt"))}"><g class="v">{_plan(unit.sort, unit.body, frame)}</g>'
+        f'aria-label="{escape(wording("map_alt"))}">'
+        f'<g class="v">{_plan(unit.sort, unit.body, frame)}</g>'
         f'<text class="f" x="{_EDGE}" y="{height - 6:.0f}">'
         f"\u25c0 {escape(wording('locator_front'))}</text>{marks}</svg>"
     )

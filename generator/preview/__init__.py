@@ -1,1 +1,1 @@
-"""The desk page: the fleet, its guides and the form of a unit, live in a browser on this machine."""
+"""The desk page: the fleet, its guides and the form of a unit, live in a browser."""

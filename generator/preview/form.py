@@ -177,7 +177,7 @@ class _Maker:
     ) -> Input:
         field = Field(name=name, type=type_, help=help_, required=required)
         node = own.get(name) or base.get(name)
-        return self._input(field, node, base.get(name), (name,), name, label=label)
+        return self._input(field, node, None, (name,), name, label=label)
 
     def _input(
         self,
@@ -219,8 +219,8 @@ class _Maker:
             if isinstance(value, Table):
                 yield from self._private(value, inner)
             elif isinstance(value, Text):
-                label = _label(" ".join(inner[1:]))
-                field = Field(name="private", type="text", help="Never leaves this machine")
+                label = _label(" ".join(inner[1:])).replace("Vin", "VIN")
+                field = Field(name="private", type="text", help="")
                 yield self._input(
                     field, value, None, inner, ".".join(inner), label=label, secret=True
                 )

@@ -106,7 +106,7 @@ class _Routes:
         self.guard = guard
         self.watcher = watcher
         self.live = LiveGuides(watcher)
-        self.judging = threading.Lock()
+        self.proving = threading.Lock()
         base = root / "site_assets"
         self.files = {name: (base / "desk" / name).read_bytes() for name in _FILES}
         self.files["mark.svg"] = (
@@ -129,6 +129,7 @@ class _Routes:
 
     def add(self) -> None:
         app = self.app
+        app.url_map.merge_slashes = False
         app.before_request(self._admit)
         app.after_request(self._with_headers)
         app.register_error_handler(HTTPException, self._tell_status)
@@ -307,7 +308,7 @@ class _Routes:
             if not like:
                 raise NoSuchUnitError(unit)
             loaded = drafts.begin(self.root, unit, like)
-        values = self._parts(unit, loaded.text, loaded.text if loaded.digest else "", False)
+        values = self._parts(unit, loaded.text, loaded.text if loaded.digest else "")
         return self._page("unit.html", loaded=loaded, new=not loaded.digest, **values)
 
     def draft(self, unit: str) -> Response:
@@ -318,7 +319,9 @@ class _Routes:
             abort(400)
         drafts.unit_file(self.root, unit)
         text = drafts.edit(unit, text, edits)
-        values = self._parts(unit, text, base, asked.get("shown") is True)
+        values = self._parts(
+            unit, text, base, shown=asked.get("shown") is True, proof=asked.get("proof") is True
+        )
         parts = {
             name: self.pages.get_template(f"{name}_part.html").render(**values)
             for name in ("form", "text", "told")
@@ -338,8 +341,7 @@ class _Routes:
         text, base, digest = (_text(asked, key) for key in ("text", "base", "digest"))
         sources = self._sources()
         drafts.unit_file(self.root, unit)
-        with self.judging:
-            judged = drafts.judge(sources, unit, text, self.watcher.memo)
+        judged = drafts.judge(sources, unit, text)
         if judged.problems:
             raise ProblemsFound(judged.problems)
         try:
@@ -372,13 +374,18 @@ class _Routes:
             raise ProblemsFound(known.problems)
         return known.sources
 
-    def _parts(self, unit: str, text: str, base: str, shown: bool) -> dict[str, Any]:
-        """Return what the form's parts are made from."""
+    def _parts(
+        self, unit: str, text: str, base: str, *, shown: bool = False, proof: bool = False
+    ) -> dict[str, Any]:
+        """Return what the form's parts are made from; with `proof`, its guide is looked at, too."""
         if len(text.encode()) > drafts.LARGEST_DRAFT_BYTES:
             abort(413)
         sources = self._sources()
-        with self.judging:
-            judged = drafts.judge(sources, unit, text, self.watcher.memo)
+        if proof:
+            with self.proving:  # one at a time is as fast
+                judged = drafts.judge(sources, unit, text, self.watcher.memo)
+        else:
+            judged = drafts.judge(sources, unit, text)
         problems: tuple[Problem, ...] = (*judged.problems, *judged.proof)
         form = make_form(sources, unit, text, judged.problems)
         return {
@@ -387,6 +394,7 @@ class _Routes:
             "positions": _positions(form),
             "problems": problems,
             "blocked": bool(judged.problems),
+            "proven": proof,
             "remarks": judged.remarks,
             "lines": lines_of(text, base, problems, shown=shown),
             "shown": shown,

@@ -43,6 +43,7 @@
   let busy = false;
   let again = false;
   let late = "";
+  let proving = 0;
 
   const dirty = () => state.text !== state.base;
   const post = (path, told) => fetch(`/unit/${encodeURIComponent(unit)}/${path}`, {
@@ -88,7 +89,10 @@
       if (answer.ok) take(sent, told);
       else say(told.refused);
       busy = false;
-      if (answer.ok) tell();
+      if (answer.ok) {
+        tell();
+        proveLater();
+      }
     } catch {
       busy = false;
       for (const edit of edits) {
@@ -110,6 +114,29 @@
     if (told.parts.form !== undefined && pending.size === 0) {
       state.places = told.places;
       refresh(told.parts.form);
+    }
+  };
+
+  // A guide takes a second or two to be checked: only when nobody is typing.
+  const proveLater = () => {
+    clearTimeout(proving);
+    if (!state.wrong) proving = setTimeout(prove, 400);
+  };
+  const prove = async () => {
+    const sent = state.text;
+    if (busy || pending.size) return;
+    try {
+      const answer = await post("draft", {
+        text: sent, base: state.base, edits: [], shown: state.shown, proof: true,
+      });
+      const told = await answer.json();
+      if (!answer.ok || state.text !== sent || busy || pending.size) return;
+      state.wrong = told.wrong;
+      shownText.innerHTML = told.parts.text;
+      document.getElementById("told").innerHTML = told.parts.told;
+      tell();
+    } catch {
+      // The next change tells that the desk does not answer.
     }
   };
 
@@ -380,7 +407,7 @@
         typed.value = state.text;
         conflict.replaceChildren();
         history.replaceState(null, "", `/unit/${unit}`);
-        send();
+        await send();
         say("Saved.");
       } else if (answer.status === 409) {
         state.theirs = told.theirs;
@@ -429,4 +456,5 @@
   }
   draw();
   look();
+  proveLater();
 })();

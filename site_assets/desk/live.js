@@ -24,12 +24,11 @@
   if (document.documentElement.querySelector("meta[name=desk-form]")) return;
   const back = document.createElement("a");
   back.href = "/";
-  back.textContent = `Preview: ${unit}`;
+  back.textContent = `Preview of ${unit}. Back to the desk`;
   // The guide's policy allows no style but its own; a script may set one on an element.
   Object.assign(back.style, {
-    position: "fixed", right: ".6rem", top: "3.6rem", zIndex: 3, padding: ".45rem .8rem",
-    background: "#0b4f54", color: "#fff", font: "600 .8rem/1.2 system-ui, sans-serif",
-    borderRadius: ".25rem", border: "2px solid #fff", textDecoration: "none",
+    display: "flex", alignItems: "center", minHeight: "44px", padding: "0 .8rem",
+    background: "#17211f", color: "#fff", font: "600 .85rem/1.2 system-ui, sans-serif",
   });
   const around = document.createElement("nav");
   around.setAttribute("aria-label", "Desk");
