@@ -124,6 +124,22 @@ class Draft:
                 nodes = [(k, v) for k, v in holder.value]
                 self._cut(key.start_mark.index, _end(value), bool(holder.flow_style), index, nodes)
 
+    def remove_item(self, path: Path) -> None:
+        """Take an entry with an `id` out of its list, with the line that it had to itself."""
+        if self._find(path) is not None:
+            self._cut_item(path)
+
+    def remove_text(self, path: Path, text: str) -> None:
+        """Take a text out of a list of texts; a list that is left empty goes with its key."""
+        node = self._find(path)
+        if isinstance(node, ScalarNode) and node.value == text:
+            self.remove(path)
+        elif isinstance(node, SequenceNode):
+            for index, item in enumerate(node.value):
+                if isinstance(item, ScalarNode) and item.value == text:
+                    self._cut_from_list(path, node, index)
+                    return
+
     def add_items(self, path: Path, items: Sequence[str]) -> bool:
         """Add to a list what it does not hold yet; return whether that changes anything."""
         before = self.get(path)
@@ -231,16 +247,20 @@ class Draft:
     def _cut_item(self, path: Path) -> None:
         items = self._find(path[:-1])
         assert isinstance(items, SequenceNode)
-        if len(items.value) == 1:
-            self.remove(path[:-1])
-            return
         for index, item in enumerate(items.value):
             if _id(item) == path[-1]:
-                nodes = [(one, one) for one in items.value]
-                start = item.start_mark.index
-                if not items.flow_style:
-                    start = self.text.rindex("-", 0, start)
-                self._cut(start, _end(item), bool(items.flow_style), index, nodes)
+                self._cut_from_list(path[:-1], items, index)
+
+    def _cut_from_list(self, path: Path, items: SequenceNode, index: int) -> None:
+        if len(items.value) == 1:
+            self.remove(path)
+            return
+        item = items.value[index]
+        start = item.start_mark.index
+        if not items.flow_style:
+            start = self.text.rindex("-", 0, start)
+        nodes = [(one, one) for one in items.value]
+        self._cut(start, _end(item), bool(items.flow_style), index, nodes)
 
     def _cut(
         self, start: int, end: int, flow: bool, index: int, nodes: list[tuple[Node, Node]]
