@@ -299,7 +299,9 @@ class _Maker:
         titles: Mapping[str, str],
     ) -> Row:
         now = _entries(node)
-        name = _word(now.get("id")) or f"entry {index + 1}"
+        name = _word(now.get("id"))
+        if not name:  # then no key leads to it
+            return Row(str(index), f"Entry {index + 1}", "has no id", "own", False, (), {})
         model = _entries(before.get(name))
         kind = self.library.kinds.get(_word(now.get("kind")))
         inputs = []

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from mimetypes import guess_type
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, urlencode
 
 from flask import Flask, Response, abort, make_response, redirect, request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -164,9 +165,9 @@ class _Routes:
             return self._told(403, refusal)
         if not token:
             return None
-        others = {k: v for k, v in request.args.items() if k != "token"}
-        query = "&".join(f"{k}={v}" for k, v in others.items() if k.isalnum() and v.isalnum())
-        answer = redirect(f"{request.path}{'?' if query else ''}{query}")
+        others = urlencode({k: v for k, v in request.args.items() if k != "token"})
+        path = quote(f"/{request.path.lstrip('/')}")  # two strokes would name another host
+        answer = redirect(f"{path}?{others}" if others else path)
         if self.guard.knows_token(token):
             answer.set_cookie(
                 self.guard.cookie_name, self.guard.cookie, httponly=True, samesite="Strict"
@@ -304,6 +305,8 @@ class _Routes:
     def unit(self, unit: str) -> Response:
         like = request.args.get("like", "")
         loaded = drafts.load(self.root, unit)
+        if loaded is not None and like:
+            raise RefusedError(f"there is a unit '{unit}' already", "another name")
         if loaded is None:
             if not like:
                 raise NoSuchUnitError(unit)

@@ -7,6 +7,7 @@ and whether its guide can be proven is found out unit by unit, by a thread of it
 from __future__ import annotations
 
 import hashlib
+import logging
 import threading
 import time
 from collections.abc import Iterable, Mapping
@@ -114,7 +115,8 @@ class Watcher:
         """Stop that."""
         self._ended = True
         self._work.set()
-        self._thread.join(timeout=30)
+        if self._thread.is_alive():
+            self._thread.join(timeout=30)
 
     def look(self) -> Known:
         """Return the workspace as it is now."""
@@ -225,8 +227,10 @@ class Watcher:
     def _run(self) -> None:
         while self._work.wait() and not self._ended:
             self._work.clear()
-            known = self.look()
-            self._catch_up(known)
+            try:
+                self._catch_up(self.look())
+            except Exception:  # a mistake of ours must not end it: the next change may be past it
+                logging.getLogger("lockerleaf").exception("while looking at %s", self.root.name)
 
     def _catch_up(self, known: Known) -> None:
         """Find out how each unit stands, then check each guide, until there is something newer."""

@@ -395,7 +395,12 @@
     send();
   });
   save.addEventListener("click", async () => {
-    if (pending.size) await send();
+    save.disabled = true;
+    clearTimeout(timer);
+    for (let tries = 0; tries < 200 && (busy || pending.size); tries += 1) {
+      if (busy) await new Promise((done) => { setTimeout(done, 50); });
+      else await send();
+    }
     save.disabled = true;
     const text = state.text;
     try {

@@ -180,4 +180,5 @@ def test_a_booklet_carries_it_at_the_task(workspace: Path) -> None:
             told[task.title] = task.cautions[0].hazard[0].text if task.cautions else ""
     expected = "Safety notice: Have the heater's hose looked at. A hose may be loose."
     assert told["Heat water on gas"] == expected
-    assert not told["Park"].startswith("Safety notice")
+    assert "Turn on the gas" in told
+    assert not told["Turn on the gas"].startswith("Safety notice")

@@ -257,6 +257,7 @@ def test_a_new_unit_asks_what_differs(asker: Asker) -> None:
     assert other.status_code == 409
     assert asker.get("/unit/sm-3").status_code == 404
     assert asker.get("/unit/sm-3?like=nothing").status_code == 422
+    assert "there is a unit" in asker.get("/unit/sm-2?like=sm-1").text
 
 
 @pytest.mark.parametrize(

@@ -54,6 +54,21 @@ def test_the_token_is_taken_once_for_a_cookie(asker: Asker) -> None:
     assert client.get("/unit/sm-1", base_url=asker.origin).status_code == 200
 
 
+def test_the_token_leads_nowhere_else(asker: Asker) -> None:
+    """What is asked beside the token stays, and no path names another host."""
+    client = Client(asker.desk.server.app)
+    token = asker.desk.guard.token
+    for path, leads in (
+        ("/unit/sm-2", "/unit/sm-2?like=small-2"),
+        ("//evil.example/", "/evil.example/?like=small-2"),
+        ("/\r\nSet-Cookie: a", "/%0D%0ASet-Cookie%3A%20a?like=small-2"),
+    ):
+        query = f"like=small-2&token={token}"
+        asked = {"PATH_INFO": path, "QUERY_STRING": query}
+        answer = client.get("/", base_url=asker.origin, environ_overrides=asked)
+        assert answer.headers["Location"] == leads
+
+
 def test_every_run_has_its_own_secrets(asker: Asker, workspace: Path) -> None:
     """What one run gave out opens no other."""
     other = open_desk(workspace, workspace / "public", 0)
