@@ -404,7 +404,9 @@
     save.disabled = true;
     const text = state.text;
     try {
-      const answer = await post("save", { text, base: state.base, digest: state.digest });
+      const answer = await post("save", {
+        text, base: state.base, digest: state.digest, shown: state.shown,
+      });
       const told = await answer.json();
       if (answer.ok) {
         Object.assign(state, { base: told.text, digest: told.digest, past: [], theirs: null });
