@@ -50,7 +50,7 @@ class Desk:
         return f"http://127.0.0.1:{self.guard.port}{path}?token={self.guard.token}"
 
     def serve(self) -> None:
-        """Answer until `end` is called."""
+        """Answer until `end` is called, or the terminal says to stop."""
         self.watcher.start()
         self.server.serve_forever()
 

@@ -104,9 +104,13 @@
     if (again) send();
   };
   const take = (sent, told) => {
+    if (state.text !== sent) { // typed or undone meanwhile: what it is now is sent next
+      again = true;
+      return;
+    }
     const typing = document.activeElement === typed;
     if (told.text !== sent) state.past.push(sent);
-    if (!typing || state.text === sent) state.text = told.text;
+    state.text = told.text;
     state.wrong = told.wrong;
     shownText.innerHTML = told.parts.text;
     document.getElementById("told").innerHTML = told.parts.told;
