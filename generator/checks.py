@@ -139,7 +139,7 @@ def remark_library(library: Library, guides: Sequence[Guide]) -> tuple[Remark, .
             remarks.append(Remark(task.at, text, True))
     used = {name for task in library.tasks.values() for name in task_snippets(task, library)}
     for name in sorted(set(library.snippets) - used):
-        at = Mark(f"docs_src/snippets/{name}.md")
+        at = Mark(library.snippet_files[name])
         remarks.append(Remark(at, f"snippet '{name}' is never used", True))
     shown = {hazard.caution for kind in library.kinds.values() for hazard in kind.hazards}
     for task in library.tasks.values():

@@ -34,6 +34,7 @@ from generator.fit.fit import fit_unit, unit_symbols, wanted_codes
 from generator.flow import finish_guides
 from generator.problems import ProblemsFound
 from generator.read.assets import Assets
+from generator.read.layers import layers_of
 from generator.read.pictures import shrink_picture
 from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
@@ -69,13 +70,14 @@ class LockerleafPlugin(BasePlugin[_Options]):
         """Read and compose; leave out the theme's own pages."""
         self._shown = self._prepare(config)
         self._pages = {page.uri: page for page in self._shown.composed.pages}
+        dress(config, _root_of(config))
         config.theme.static_templates.clear()
         config.nav = [{"Home": "index.md"}]
         return config
 
     def _prepare(self, config: MkDocsConfig) -> Prepared:
         try:
-            sources = read_sources(Path(config.config_file_path or ".").resolve().parent)
+            sources = read_sources(_root_of(config))
             name = self.config.unit or sources.stock.dealer.preview
             if name not in sources.stock.units:
                 raise PluginError(
@@ -110,6 +112,22 @@ class LockerleafPlugin(BasePlugin[_Options]):
         frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
         frame["own-revision"] = revision_of(composed)
         return fill_html(output, {**frame, **composed.values})
+
+
+def _root_of(config: MkDocsConfig) -> Path:
+    return Path(config.config_file_path or ".").resolve().parent
+
+
+def dress(config: MkDocsConfig, root: Path) -> None:
+    """Put our templates before the theme's, those of the workspace itself first."""
+    ours = [str(folder) for folder in theme_folders(root)]
+    config.theme.dirs = [*ours, *(one for one in config.theme.dirs if one not in ours)]
+
+
+def theme_folders(root: Path) -> list[Path]:
+    """Return the folders of our templates, each layer's."""
+    layers = layers_of(root).roots
+    return [layer / "site_assets" / "theme" for layer in layers]
 
 
 def preview_guide(sources: Sources, name: str) -> Composed:

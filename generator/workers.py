@@ -19,6 +19,7 @@ from generator.problems import Problem, Problems, ProblemsFound
 from generator.prove.prove import Memo
 from generator.publish.built import BuiltGuide, seal_of
 from generator.publish.swap import stage_guide, write_files
+from generator.read.layers import name_of
 from generator.read.library import task_snippets
 from generator.read.register import Register
 from generator.read.sources import Sources, read_sources
@@ -201,7 +202,7 @@ def texts_of(done: Finished, sources: Sources) -> tuple[str, ...]:
     files: set[str] = set()
     for name in {bound.task.name for bound in done.guide.tasks}:
         task = sources.library.tasks[name]
-        files.add(task.at.path)
+        files.add(name_of(task.at.path))
         for snippet in task_snippets(task, sources.library):
             files.add(f"docs_src/snippets/{snippet}.md")
     return tuple(sorted(files))

@@ -61,7 +61,7 @@ def check(
             remarks += remark_library(sources.library, [done.guide for done in finished])
         remarks += remark_notices([done.guide for done in finished], sources.stock.dealer.notices)
         if shape == "json":
-            tell_json((), remarks, finished)
+            tell_json((), remarks, finished, sources.languages)
         else:
             tell_check(sources, finished, remarks, len(new), doubts, list_sources)
             tell_languages(sources, listed=stale)

@@ -7,6 +7,7 @@ import re
 import sys
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 
@@ -14,14 +15,20 @@ import click
 
 from generator.cli.root import main
 from generator.cli.telling import FORMAT, telling_problems
-from generator.cli.workspace import choose_units, workspace
+from generator.cli.workspace import choose_units, chosen, workspace
+from generator.desk.changes import Changes, PageChange, find_changes
 from generator.desk.importing import ImportPlan, plan_import
 from generator.desk.mapping import read_mapping
 from generator.desk.new_unit import Pattern, Question, describe, pattern_for
+from generator.desk.new_workspace import make_workspace
+from generator.desk.revision import workspace_at
 from generator.desk.status import CHANGED, NEVER, PUBLISHED, Status, UnitStatus, tell_status
 from generator.desk.stock_list import read_list
+from generator.desk.uses import Use, Uses, find_sorts, find_uses
 from generator.desk.writing import Write, write_all
 from generator.problems import Problems
+from generator.read.layers import packaged
+from generator.read.sources import read_sources
 from generator.read.units import unit_names
 
 
@@ -160,6 +167,128 @@ def _status_row(one: UnitStatus) -> tuple[str, ...]:
         "?" if facts.mistakes else private,
         look,
     )
+
+
+@main.command("where-used")
+@click.argument("name")
+@click.argument("units", nargs=-1)
+@FORMAT
+def where_used(name: str, units: tuple[str, ...], shape: str) -> None:
+    """Tell which units, pages and papers hold something of the library, in all units or some.
+
+    NAME is of a task, snippet, kind, caution, symptom, interlock, routine, drawing, model or
+    phrase; caution/scald tells a caution from others of that name.
+    """
+    with telling_problems(shape):
+        sources = read_sources(workspace())
+        names = chosen(sources, units)
+        found = [find_uses(sources, *one, names) for one in find_sorts(sources, name)]
+        if shape == "json":
+            click.echo(json.dumps([asdict(uses) for uses in found], indent=2, ensure_ascii=False))
+        else:
+            for uses in found:
+                _tell_uses(uses)
+
+
+def _tell_uses(uses: Uses) -> None:
+    if uses.tasks:
+        click.echo(f"{uses.sort} {uses.name} is taken in by {', '.join(uses.tasks)}")
+    if uses.frame:
+        click.echo(f"{uses.sort} {uses.name} stands in the frame of every page")
+    several = "unit" if len(uses.units) == 1 else "units"
+    click.echo(f"{uses.sort} {uses.name}: {len(uses.units) or 'no'} {several}")
+    alike: dict[Use, list[str]] = {}
+    for use in uses.units:
+        alike.setdefault(replace(use, unit=""), []).append(use.unit)
+    for use, names in alike.items():
+        click.echo(", ".join(names))
+        for page in use.pages:
+            click.echo(f"  {page}")
+        if use.named:
+            click.echo(f"  named on {', '.join(use.named)}")
+        if use.papers:
+            click.echo(f"  printed in: {', '.join(use.papers)}")
+
+
+@main.command()
+@click.argument("revision", default="HEAD")
+@click.option("--unit", "units", multiple=True, help="Look at this unit only.")
+@FORMAT
+def changes(revision: str, units: tuple[str, ...], shape: str) -> None:
+    """Tell what the finished guides say otherwise than at a revision of git (HEAD)."""
+    with telling_problems(shape):
+        root = workspace()
+        with workspace_at(root, revision) as before:
+            known = unit_names(root) | unit_names(before)
+            only = choose_units(known, units) if units else []
+            found = find_changes(root, before, revision, only)
+        if shape == "json":
+            click.echo(json.dumps(asdict(found), indent=2, ensure_ascii=False))
+        else:
+            _tell_changes(root, revision, found)
+
+
+def _tell_changes(root: Path, revision: str, found: Changes) -> None:
+    alike: dict[PageChange, list[str]] = {}
+    for one in found.units:
+        for page in one.pages:
+            alike.setdefault(page, []).append(one.unit)
+    for page, names in alike.items():
+        shown = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        state = "" if page.state == "changed" else f" ({page.state})"
+        click.echo(f"{page.page}  {page.title}{state}  [{shown}]")
+        for line in page.lines:
+            what = f"{line.what}: " if line.what else ""
+            click.echo(f"  {line.sign} {what}{line.text}")
+        if page.state == "changed" and not page.lines:
+            click.echo("  a drawing")
+    for file in found.files:
+        click.echo(f"{file}: changes how every page looks or works")
+    for one in found.units:
+        if one.state != "changed":
+            click.echo(f"{one.unit}: {one.state}")
+            continue
+        several = "page" if len(one.pages) == 1 else "pages"
+        old = [
+            f"print/{one.unit}/{paper}.pdf"
+            for paper in one.papers
+            if (root / "print" / one.unit / f"{paper}.pdf").exists()
+        ]
+        printed = f"; out of date: {', '.join(old)}" if old else ""
+        others = f"; to be printed anew: {', '.join(one.papers)}" if one.papers and not old else ""
+        click.echo(f"{one.unit}: {len(one.pages)} {several}{printed}{others}")
+    if not found.units and not found.files:
+        click.echo(f"every guide reads as at {revision}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="The dealership's name.")
+@click.option("--telephone", default="", help="As it is dialled.")
+@click.option("--address", default="", help="Where the guides will be: https://…")
+def init(folder: Path, title: str, telephone: str, address: str) -> None:
+    """Make a dealer's own folder, which stands on the library that comes with Lockerleaf."""
+    with telling_problems():
+        dealer = {"title": title, "telephone": telephone, "address": address}
+        if _terminal():
+            dealer |= {
+                key: click.prompt(f"{key} [none]", default="", show_default=False).strip()
+                for key, given in dealer.items()
+                if not given
+            }
+        make_workspace(folder.resolve(), dealer)
+        click.echo(f"{folder} is made; it stands on the library in {packaged()}")
+        missing = [key for key, given in dealer.items() if not given]
+        if missing:
+            click.echo(f"Next: fill in {', '.join(missing)} in {folder / 'units' / 'dealer.yml'}")
+        click.echo("Next: lockerleaf check, then lockerleaf build, in that folder")
+
+
+@main.command()
+def library() -> None:
+    """Tell where the library is that comes with Lockerleaf."""
+    with telling_problems():
+        click.echo(packaged())
 
 
 def _pair(given: str) -> tuple[str, str]:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 import click
 
 from generator.checks import Remark
+from generator.compose.versions import standings
 from generator.flow import Finished
 from generator.problems import Problem, ProblemsFound, RefusedError
 from generator.publish.swap import BusyError
+from generator.read.languages import Language
 from generator.read.library import Caution, Interlock
 from generator.read.sources import Sources
 from generator.read.symptoms import Symptom
@@ -57,7 +60,10 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
 
 
 def tell_json(
-    problems: Sequence[Problem], remarks: Sequence[Remark], finished: Sequence[Finished]
+    problems: Sequence[Problem],
+    remarks: Sequence[Remark],
+    finished: Sequence[Finished],
+    languages: Mapping[str, Language] | None = None,
 ) -> None:
     """Tell problems, remarks and units as JSON."""
     told = {
@@ -85,8 +91,19 @@ def tell_json(
                 "places": len(done.guide.places),
                 "interlocks": done.proof.interlocks,
                 "routines": len(done.proof.routines),
+                "languages": [asdict(standing) for standing in standings(done.composed)],
             }
             for done in finished
+        ],
+        "languages": [
+            {
+                "language": name,
+                "translated": len(language.translated),
+                "missing": [gap.name for gap in language.gaps if not gap.stale],
+                "stale": [gap.name for gap in language.gaps if gap.stale],
+                "reviewed": language.reviewed,
+            }
+            for name, language in (languages or {}).items()
         ],
     }
     click.echo(json.dumps(told, indent=2, ensure_ascii=False))
@@ -125,6 +142,11 @@ def tell_check(
             f"{len(guide.places)} places, {len(done.composed.pages)} pages; proven: "
             f"{done.proof.interlocks} interlocks, {len(done.proof.routines)} routines"
         )
+        for standing in standings(done.composed):
+            tell(
+                f"{guide.unit.name} in {standing.language}: {standing.pages} pages, "
+                f"{standing.partial} not wholly translated, {standing.stale} out of date"
+            )
     if without_code:
         many = "1 code" if without_code == 1 else f"{without_code} codes"
         tell(f"{many} to be issued by the next build")

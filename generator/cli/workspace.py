@@ -17,6 +17,7 @@ from generator.flow import Finished, finish_guides
 from generator.problems import one_of
 from generator.publish.register import add_to_register
 from generator.read.labels import LabelStock
+from generator.read.layers import SETTINGS
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources
 from generator.render.stickers import plan_stickers, refuse_unreadable
@@ -26,7 +27,8 @@ def workspace() -> Path:
     """Return the nearest folder, from here up, that holds a library and units."""
     here = Path.cwd().resolve()
     for folder in (here, *here.parents):
-        if (folder / "docs_src").is_dir() and (folder / "units").is_dir():
+        stands = (folder / "docs_src").is_dir() or (folder / SETTINGS).is_file()
+        if stands and (folder / "units").is_dir():
             return folder
     raise click.ClickException(
         "no docs_src/ and units/ here or above; right: run it inside a Lockerleaf folder"

@@ -103,7 +103,7 @@ class Context:
         """Return a computed text, such as a figure's label, in the language of the page."""
         if self.phrases is None or text in self.say.said:
             return text
-        return self.phrases(text, self.own_words)
+        return self.phrases(text, lambda part: part in self.own_words or part in self.say.said)
 
     def day(self, day: date) -> str:
         """Return a day as people write it: 3/4 means two days to two readers."""

@@ -136,7 +136,7 @@ def _three_days(page: NumberPage, usable: float) -> Markup:
     say = page.ctx.say
     lines = [
         Line(
-            f"{use:g} Ah/day",
+            page.ctx.phrase(f"{use:g} Ah/day"),
             tuple(
                 (float(day), left)
                 for day, left in enumerate(charge_over_days(usable, use, 0, DAYS))

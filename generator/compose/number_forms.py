@@ -362,8 +362,8 @@ def _field(
 
     `key` names the unit of measure where the quantity's own is a name.
 
-    Fields in a row with the same `group` stand together under it; `fold` keeps them
-    closed at first.
+    Fields in a row with the same `group` stand together under it; `fold` keeps them closed at
+    first, and leaves the unit of measure to the group's name.
     """
     label = label or ctx.phrase(quantity.label)
     return {

@@ -113,12 +113,14 @@ def _drawn(page: NumberPage, given: PitchInput, limit: float, running: Running) 
             letter = LETTERS[number % len(LETTERS)]
             # In amperes, as the sum is: a load that keeps its power takes more at a low voltage.
             parts.append(Part(letter, watts / NOMINAL_V, number))
-            lines.append((letter, f"{load.label} {watts:,.0f} W"))
+            lines.append((letter, page.ctx.phrase(f"{load.label} {watts:,.0f} W")))
     sums = page.ctx.say(
-        "pitch_sum", watts=f"{running.watts:,.0f}", whole=f"{limit * NOMINAL_V:,.0f}"
+        "pitch_sum",
+        watts=page.ctx.phrase(f"{running.watts:,.0f}"),
+        whole=page.ctx.phrase(f"{limit * NOMINAL_V:,.0f}"),
     )
     said = f"{'; '.join(label for _, label in lines)}. {sums}"
-    key = " · ".join(f"**{letter}** {page.token(label)}" for letter, label in lines)
+    key = " · ".join(f"**{letter}** {page.values.token(label)}" for letter, label in lines)
     drawing = page.token(stacked_bar(parts, limit, said))
     return block("set", f"{drawing}\n{key}. <small>{page.token(sums)}</small>\n")
 

@@ -7,7 +7,7 @@ for what differs: a number where the name begins with `n`, else another phrase.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 
 from generator.compose.spoken import Tongue
@@ -16,6 +16,9 @@ from generator.read.translated import OPEN, as_foreign_words
 _GAP = re.compile(r"\{([a-z_]+)\}")
 _NUMBER = r"[-\u2212]?[\d.,]+(?: / [\d.,]+)*"
 _NUMBERS = re.compile(r"(?<![\w.,])(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+\.\d+)(?![\w.,]\d|\w)")
+
+
+Known = Callable[[str], bool]
 
 
 class Phrases:
@@ -29,13 +32,13 @@ class Phrases:
         gapped.sort(key=lambda key: -len(_GAP.sub("", key)))
         self._patterns = [(_pattern(key), phrases[key]) for key in gapped]
 
-    def __call__(self, text: str, known: Collection[str] = ()) -> str:
-        """Return a text in the language; `known` are texts that are in it already."""
+    def __call__(self, text: str, known: Known) -> str:
+        """Return a text in the language; `known` tells texts that are in it already."""
         found = self._find(text, known)
         return as_foreign_words(self.numbers(text)) if found is None else found
 
-    def _find(self, text: str, known: Collection[str]) -> str | None:
-        if text in known or OPEN in text:
+    def _find(self, text: str, known: Known) -> str | None:
+        if known(text) or OPEN in text:
             return text
         if text in self._phrases:
             return self._phrases[text]
@@ -45,9 +48,9 @@ class Phrases:
                 return _GAP.sub(partial(self._fill, match, known), phrase)
         return None
 
-    def _fill(self, found: re.Match[str], known: Collection[str], gap: re.Match[str]) -> str:
+    def _fill(self, found: re.Match[str], known: Known, gap: re.Match[str]) -> str:
         value = found[gap[1]]
-        return self._find(value, known) or self.numbers(value)
+        return self._find(value, known) or as_foreign_words(self.numbers(value))
 
     def numbers(self, text: str) -> str:
         """Return a text with its numbers as the language writes them."""

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from generator.compose.compose import Composed
+from generator.compose.guard import guarded_words
 from generator.compose.page import Page, Version
 from generator.read.languages import Language
 from generator.read.translated import OPEN, STALE
+
+_FRAME = ("emergency", "call_dealer", "footer_defer")
+"""Phrases around every page on which somebody may act."""
 
 
 class Spoken(NamedTuple):
@@ -53,11 +57,37 @@ def join_versions(first: Composed, title: str, others: Sequence[Spoken]) -> Comp
     return replace(first, pages=tuple(pages), documents=documents)
 
 
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How far a guide has come in a further language: how many of its pages are which."""
+
+    language: str
+    pages: int
+    partial: int
+    """Pages some of which stands in the source's language."""
+    stale: int
+    """Pages some of which is older than its source."""
+
+
+def standings(composed: Composed) -> tuple[Standing, ...]:
+    """Return how a guide stands in each of its further languages."""
+    return tuple(
+        Standing(
+            language,
+            len(pages := [page for page in composed.pages if page.lang == language]),
+            sum("translation_partial" in page.notices for page in pages),
+            sum("translation_stale" in page.notices for page in pages),
+        )
+        for language in composed.guide.unit.languages[1:]
+    )
+
+
 def _notices(page: Page, language: Language) -> tuple[str, ...]:
-    """Return what a page must tell at its top; a number page's own words are among its values."""
+    """Return what a page must tell at its top."""
     texts = [page.text, page.title, page.description]
-    if page.sort == "number":
-        texts += page.values.values()
+    texts += [language.library.wording.get(key, "") for key in _FRAME]
+    # Where somebody may act on a text, what the unit or a figure says counts too.
+    texts += [page.values[name] for name in guarded_words(page.text)[1::2]]
     told = []
     if any(STALE in text for text in texts):
         told.append("translation_stale")

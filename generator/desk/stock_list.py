@@ -10,7 +10,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -26,6 +26,8 @@ MOST_COLUMNS = 400
 _LONGEST_CELL = 2_000
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff\ufffe\uffff]")
+_CELL = "[A-Z]{1,3}[0-9]{1,7}"
+_MERGED = re.compile(rf"""mergeCell\s[^>]*?ref=["']({_CELL}(?::{_CELL})?)["']""".encode())
 _SEPARATORS = (",", ";", "\t", "|")
 
 
@@ -206,47 +208,61 @@ def _rows_of_workbook(
             "a workbook needs openpyxl", "pip install 'lockerleaf[xlsx]', or save it as CSV"
         ) from None
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(path) as archive, warnings.catch_warnings():
             unpacked = sum(info.file_size for info in archive.infolist())
-        if unpacked > LARGEST_UNPACKED_BYTES:
-            raise RefusedError(f"{shown} unpacks to {unpacked / 1e6:.0f} MB", "a smaller workbook")
-        with warnings.catch_warnings():
+            if unpacked > LARGEST_UNPACKED_BYTES:
+                size = f"{shown} unpacks to {unpacked / 1e6:.0f} MB"
+                raise RefusedError(size, "a smaller workbook")
             warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(path, keep_links=False)
-    except (RefusedError, OSError):
+            # Read row by row: loaded whole, one merged cell could fill any memory.
+            book = openpyxl.load_workbook(path, read_only=True, keep_links=False)
+            names = [one.title for one in book.worksheets]
+            if not names or (sheet and sheet not in names):
+                raise RefusedError(f"{shown} has no sheet '{sheet}'", one_of(names, sheet))
+            page: Any = book[sheet or names[0]]
+            _note_merged(archive.read(page._worksheet_path), shown, heading_row, problems)
+            return _rows_of_sheet(page, shown, heading_row, problems)
+    except RefusedError:
         raise
     except Exception as error:  # whatever a damaged archive or its XML make the parsers say
+        if isinstance(error, OSError) and error.errno is not None:
+            raise
         wrong = f"{shown} cannot be read as a workbook ({type(error).__name__})"
         raise RefusedError(wrong, "a whole .xlsx file without password, or CSV") from None
-    names = [one.title for one in book.worksheets]
-    if not names or (sheet and sheet not in names):
-        raise RefusedError(f"{shown} has no sheet '{sheet}'", one_of(names, sheet))
-    page = book[sheet or names[0]]
-    if page.max_row > MOST_ROWS + heading_row or page.max_column > MOST_COLUMNS:
-        wrong = f"{shown} reaches to row {page.max_row}, column {page.max_column}"
-        right = f"at most {MOST_ROWS} rows and {MOST_COLUMNS} columns; delete what is empty"
-        raise RefusedError(wrong, right)
-    for merged in page.merged_cells.ranges:
-        if merged.max_row >= heading_row:
-            at = Mark(shown, merged.min_row, merged.min_col)
-            problems.add(at, str(merged), "is merged", "one cell for each value: unmerge them")
-    return [
-        [_text_of(cell, shown, problems) for cell in row] for row in _rows_from(page, heading_row)
-    ]
 
 
-def _rows_from(page: Any, heading_row: int) -> Iterator[Sequence[Any]]:
-    """Yield all rows; what stands above the headings is not looked at."""
-    for number, row in enumerate(page.iter_rows(), 1):
-        yield row if number >= heading_row else ()
+def _note_merged(content: bytes, shown: str, heading_row: int, problems: Problems) -> None:
+    """Note cells that are merged, from the headings down."""
+    for found in _MERGED.finditer(content):
+        first, _, last = found[1].decode().partition(":")
+        top, bottom = (int(re.sub("[A-Z]", "", name)) for name in (first, last or first))
+        if bottom >= heading_row:
+            column = 0
+            for letter in re.sub("[0-9]", "", first):
+                column = column * 26 + ord(letter) - ord("A") + 1
+            right = "one cell for each value: unmerge them"
+            problems.add(Mark(shown, top, column), found[1].decode(), "is merged", right)
+
+
+def _rows_of_sheet(page: Any, shown: str, heading_row: int, problems: Problems) -> list[list[str]]:
+    """Return the texts of a sheet; what stands above the headings is not looked at."""
+    rows: list[list[str]] = []
+    page.reset_dimensions()  # what the file says of its size need not be so
+    for number, row in enumerate(page.rows, 1):
+        if number > MOST_ROWS + heading_row or len(row) > MOST_COLUMNS:
+            wrong = f"{shown} reaches beyond {MOST_ROWS} rows or {MOST_COLUMNS} columns"
+            raise RefusedError(wrong, "fewer; delete empty rows and columns that are formatted")
+        looked_at = row if number >= heading_row else ()
+        rows.append([_text_of(cell, shown, problems) for cell in looked_at])
+    return rows
 
 
 def _text_of(cell: Any, shown: str, problems: Problems) -> str:
     """Return what a cell of a workbook shows, as far as a stock list needs it."""
     value = cell.value
-    at = Mark(shown, cell.row, cell.column)
     if value is None:
         return ""
+    at = Mark(shown, cell.row, cell.column)
     if cell.data_type == "f":
         right = "its value: copy it, and paste it as a value"
         problems.add(at, cell.coordinate, "is a formula, which is not computed here", right)

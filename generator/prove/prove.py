@@ -143,7 +143,7 @@ def _model_key(guide: Guide, library: Library, model: Model) -> str:
             )
             for routine in guide.routines
         ],
-        [(interlock.name, forbidden) for interlock, forbidden in _interlocks_of(guide, library)],
+        [(interlock.name, forbidden) for interlock, forbidden in interlocks_of(guide, library)],
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
@@ -186,7 +186,7 @@ def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -
     """Return the findings of a model, noting all that fails."""
     _prove_needs(guide, model, problems)
     proven = 0
-    for interlock, forbidden in _interlocks_of(guide, library):
+    for interlock, forbidden in interlocks_of(guide, library):
         path = find_sequence(model, forbidden)
         if path is None:
             proven += 1
@@ -269,7 +269,7 @@ def _can_be_together(model: Model, needs: Sequence[Need]) -> bool:
     return any(find_plan(model, state, needs) is not None for state in model.situations.values())
 
 
-def _interlocks_of(guide: Guide, library: Library) -> list[tuple[Interlock, tuple[Need, ...]]]:
+def interlocks_of(guide: Guide, library: Library) -> list[tuple[Interlock, tuple[Need, ...]]]:
     """Return every interlock that concerns this unit, for every fitting that it speaks of."""
     names = common_names(guide.unit, guide.fittings.values())
     return [

@@ -23,6 +23,7 @@ def write_made_from(sources: Sources, language: str, names: Iterable[str]) -> in
     }
     fresh = {name: now[name] for name in names}
     path = sources.root / "docs_src" / FOLDER / language / "made_from.yml"
+    path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_suffix(".new")
     beside.write_text(written(noted | fresh), "utf-8")
     os.replace(beside, path)

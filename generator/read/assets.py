@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from generator.problems import Mark, Problems
+from generator.read.layers import layers_of
 
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 
@@ -30,19 +31,19 @@ class Assets:
 
 def read_assets(root: Path, problems: Problems) -> Assets:
     """Return the drawings, style and script under `root/site_assets`."""
-    base = root / "site_assets"
+    layers = layers_of(root)
 
     def text(name: str) -> str:
+        path = layers.find(f"site_assets/{name}")
         try:
-            return (base / name).read_text("utf-8")
+            return path.read_text("utf-8")
         except (OSError, UnicodeDecodeError):
-            problems.add(
-                Mark(f"site_assets/{name}"), "(file)", "cannot be read", "the file as delivered"
-            )
+            at = Mark(layers.shown(path))
+            problems.add(at, "(file)", "cannot be read", "the file as delivered")
             return ""
 
     def drawings(folder: str) -> dict[str, str]:
-        paths = sorted((base / folder).glob("*.svg"))
+        paths = layers.files(f"site_assets/{folder}", "*.svg")
         return {path.stem: text(f"{folder}/{path.name}") for path in paths}
 
     signs = drawings("signs")
@@ -55,12 +56,12 @@ def read_assets(root: Path, problems: Problems) -> Assets:
         style=_shorten_style(text("guide.css")),
         script=_shorten_script(
             text("guide.js"),
-            *(text(f"scripts/{path.name}") for path in sorted((base / "scripts").glob("*.js"))),
+            *(text(f"scripts/{path.name}") for path in layers.files("site_assets/scripts", "*.js")),
         ),
         search=_shorten_script(text("search.js")),
         routine=_shorten_script(text("routine.js")),
         numbers=_shorten_script(
-            *(text(f"numbers/{path.name}") for path in sorted((base / "numbers").glob("*.js")))
+            *(text(f"numbers/{path.name}") for path in layers.files("site_assets/numbers", "*.js"))
         ),
         worker=_shorten_script(text("worker.js")),
         mark=text("brand/mark.svg").strip(),

@@ -10,6 +10,7 @@ from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import Expression, read_expression
 from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import ALWAYS_KNOWN, Kind
+from generator.read.layers import layers_of
 from generator.read.tree import Table, parse_tree, read_source
 
 SIGNERS = ("technician", "gas-engineer", "electrician", "owner")
@@ -157,8 +158,9 @@ def read_handover(
 
 
 def _table(root: Path, name: str, problems: Problems) -> Table | None:
-    path = root / "docs_src" / "handover" / name
-    shown = f"docs_src/handover/{name}"
+    layers = layers_of(root)
+    path = layers.find(f"docs_src/handover/{name}")
+    shown = layers.shown(path)
     if not path.is_file():
         return None
     text = read_source(path, shown, problems)

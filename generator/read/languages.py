@@ -19,6 +19,7 @@ from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import check_template
 from generator.read.fields import Field, Record, read_record
 from generator.read.kinds import Kind, State
+from generator.read.layers import Layers, layers_of
 from generator.read.library import (
     MOST_STICKER_CHARACTERS,
     Caution,
@@ -137,13 +138,11 @@ def read_languages(
     root: Path, library: Library, pictures: Mapping[str, str], problems: Problems
 ) -> dict[str, Language]:
     """Return every further language of the library, by name, noting what does not fit."""
-    base = root / "docs_src" / FOLDER
-    languages = {}
-    for folder in sorted(base.iterdir()) if base.is_dir() else ():
-        if folder.is_dir():
-            overlay = _Overlay(folder, root, library, pictures, problems)
-            languages[folder.name] = overlay.language()
-    return languages
+    layers = layers_of(root)
+    return {
+        name: _Overlay(name, layers, library, pictures, problems).language()
+        for name in layers.folders(f"docs_src/{FOLDER}")
+    }
 
 
 def picture_titles(pictures: Mapping[str, str]) -> dict[str, str]:
@@ -160,17 +159,17 @@ class _Overlay:
 
     def __init__(
         self,
-        folder: Path,
-        root: Path,
+        name: str,
+        layers: Layers,
         library: Library,
         pictures: Mapping[str, str],
         problems: Problems,
     ) -> None:
-        self.name = folder.name
+        self.name = name
         self.library = library
         self.pictures = pictures
         self.problems = problems
-        self.reader = Reader(folder, problems, root / "docs_src")
+        self.reader = Reader(layers, f"docs_src/{FOLDER}/{name}", problems)
         self.sources = source_digests(library, picture_titles(pictures))
         self.gaps: list[Gap] = []
         self.translated: set[str] = set()
@@ -217,12 +216,12 @@ class _Overlay:
     # What is read, and how it stands to its source.
 
     def file(self, name: str) -> Table:
-        path = self.reader.base / name
+        path = self.reader.path(name)
         table = self.reader.table(path) if path.is_file() else None
         return table or Table((), Mark(self.reader.shown(path)))
 
     def flat(self, name: str) -> dict[str, str]:
-        return self.reader.read_flat(name) if (self.reader.base / name).is_file() else {}
+        return self.reader.read_flat(name) if self.reader.path(name).is_file() else {}
 
     def note_review(self, record: Record) -> None:
         self.reviewed = self.reviewed and record.text("review") not in ("", "none")
@@ -254,7 +253,7 @@ class _Overlay:
         for name, one in source.items():
             key = f"{sort}/{name}"
             if name not in found:
-                self.lacks(key, Mark(self.reader.shown(self.reader.base)))
+                self.lacks(key, Mark(self.reader.base))
                 settled[name] = foreign(one)
                 continue
             at, read = found[name]

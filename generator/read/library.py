@@ -18,6 +18,7 @@ from generator.read.expressions import (
 from generator.read.fields import NAME, Field, read_record
 from generator.read.kinds import Kind, read_kind
 from generator.read.labels import LabelStock, read_label_stock
+from generator.read.layers import Layers, layers_of
 from generator.read.symptoms import Symptom, read_symptom
 from generator.read.tasks import (
     LINK,
@@ -150,6 +151,8 @@ class Library:
     situations: Mapping[str, Situation]
     interlocks: Mapping[str, Interlock]
     snippets: Mapping[str, str]
+    snippet_files: Mapping[str, str]
+    """Where each snippet stands, as its author knows it."""
     labels: Mapping[str, LabelStock]
     wording: Mapping[str, str]
     synonyms: Mapping[str, tuple[str, ...]]
@@ -158,7 +161,7 @@ class Library:
 
 def read_library(root: Path, problems: Problems) -> Library:
     """Return the library under `root/docs_src`, noting all that does not hold together."""
-    reader = Reader(root / "docs_src", problems)
+    reader = Reader(layers_of(root), "docs_src", problems)
     areas = reader.read_flat("areas.yml")
     snippets = {
         path.stem: text
@@ -169,7 +172,7 @@ def read_library(root: Path, problems: Problems) -> Library:
         path.stem: read_kind(table, path.stem, areas, problems)
         for path, table in reader.tables("kinds")
     }
-    vehicle = reader.table(reader.base / "vehicle.yml")
+    vehicle = reader.table(reader.path("vehicle.yml"))
     kinds["vehicle"] = read_kind(vehicle or _nothing("vehicle.yml"), "vehicle", areas, problems)
     tasks: dict[str, Task] = {}
     for path in reader.files("tasks", ".md", deep=True):
@@ -203,6 +206,7 @@ def read_library(root: Path, problems: Problems) -> Library:
         situations=_read_situations(reader, kinds, problems),
         interlocks=_read_interlocks(reader, kinds, problems),
         snippets=snippets,
+        snippet_files={path.stem: reader.shown(path) for path in reader.files("snippets", ".md")},
         labels={
             path.stem: read_label_stock(table, path.stem, problems)
             for path, table in reader.tables("labels")
@@ -217,20 +221,24 @@ def read_library(root: Path, problems: Problems) -> Library:
 class Reader:
     """Finds and reads the library's files, in name order, with paths as the author knows them."""
 
-    def __init__(self, base: Path, problems: Problems, library: Path | None = None) -> None:
-        """Keep the folder to read from; `library` is `docs_src` where that is not it."""
+    def __init__(self, layers: Layers, base: str, problems: Problems) -> None:
+        """Keep the folder to read from: `docs_src`, or one below it."""
+        self.layers = layers
         self.base = base
         self.problems = problems
-        self.library = library or base
+
+    def path(self, name: str) -> Path:
+        """Return where a file of the folder stands."""
+        return self.layers.find(f"{self.base}/{name}")
 
     def shown(self, path: Path) -> str:
         """Return a path as the author knows it."""
-        return path.relative_to(self.library.parent).as_posix()
+        return self.layers.shown(path)
 
     def files(self, folder: str, suffix: str, *, deep: bool = False) -> Iterator[Path]:
         """Yield the files of a folder whose names can be names of the library."""
         pattern = f"**/*{suffix}" if deep else f"*{suffix}"
-        for path in sorted((self.base / folder).glob(pattern)):
+        for path in self.layers.files(f"{self.base}/{folder}", pattern):
             if not NAME.fullmatch(path.stem):
                 self.problems.add(
                     Mark(self.shown(path)),
@@ -238,7 +246,7 @@ class Reader:
                     f"is named '{path.name}'",
                     f"lower case, words joined by -, then {suffix}",
                 )
-            elif path.resolve().is_relative_to(self.base.resolve()):
+            elif self.layers.is_inside(path, self.base):
                 yield path
             else:
                 self.problems.add(
@@ -265,7 +273,7 @@ class Reader:
 
     def read_flat(self, name: str) -> dict[str, str]:
         """Return a file of `key: text` lines."""
-        table = self.table(self.base / name)
+        table = self.table(self.path(name))
         flat = {}
         for key, value in table or ():
             if isinstance(value, Text) and value.value:
@@ -332,7 +340,7 @@ def _read_cautions(reader: Reader, problems: Problems) -> dict[str, Caution]:
 
 def _read_synonyms(reader: Reader, problems: Problems) -> dict[str, tuple[str, ...]]:
     """Return what people say, by the guide's own word; an absent file says nothing."""
-    path = reader.base / "wording" / "synonyms.yml"
+    path = reader.path("wording/synonyms.yml")
     synonyms = {}
     for key, value in (reader.table(path) if path.exists() else None) or ():
         others = value.items if isinstance(value, Items) else (value,)
@@ -377,7 +385,7 @@ def _read_situations(
     reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Situation]:
     situations = {}
-    table = reader.table(reader.base / "situations.yml")
+    table = reader.table(reader.path("situations.yml"))
     for key, value in table or ():
         if not isinstance(value, Table):
             problems.add(value.at, key.value, "is not a table", "`key: value` lines")
@@ -436,7 +444,7 @@ def _check_references(library: Library, problems: Problems) -> None:
         _check_links(task.body, task.body_at, want)
         _check_snippets(task, library, problems)
     for name, text in library.snippets.items():
-        at = Mark(f"docs_src/snippets/{name}.md")
+        at = Mark(library.snippet_files[name])
         check_text(text, at, problems)
         _check_links(text, at, want)
     for symptom in library.symptoms.values():
@@ -481,7 +489,7 @@ def _check_snippets(task: Task, library: Library, problems: Problems) -> None:
     owners = {"subject": task.subject} | {role.name: role.kind for role in task.roles}
     known = known_names(owners, library.kinds)
     for name in task_snippets(task, library):
-        at = Mark(f"docs_src/snippets/{name}.md")
+        at = Mark(library.snippet_files[name])
         check_template(library.snippets[name], at, "(text)", known, library.snippets, problems)
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
+from generator.read.layers import layers_of, name_of
 from generator.read.units import unit_names
 
 _LIBRARIES = ("jinja2", "markdown", "markupsafe", "mkdocs", "mkdocs-material", "pillow", "pyyaml")
@@ -56,8 +57,7 @@ def survey_workspace(root: Path) -> Survey:
     texts: dict[str, str] = {}
     for name, made_of in _program():
         common.update(f"{name}\0{made_of}\0".encode())
-    for path in _files(root):
-        shown = path.relative_to(root).as_posix()
+    for shown, path in _files(root):
         content = path.read_bytes()
         if shown.startswith("docs_src/snippets/"):
             texts[shown] = hashlib.sha256(content).hexdigest()
@@ -79,14 +79,15 @@ def _program() -> Iterator[tuple[str, str]]:
         yield path.relative_to(_PROGRAM).as_posix(), _of_file(path)
 
 
-def _files(root: Path) -> Iterator[Path]:
-    """Yield the files that every guide may depend on, in an order that stays."""
-    yield root / "mkdocs.yml"
-    yield root / "units" / "dealer.yml"
+def _files(root: Path) -> Iterator[tuple[str, Path]]:
+    """Yield the files that every guide may depend on, by name, in an order that stays."""
+    layers = layers_of(root)
+    for name in ("mkdocs.yml", "units/dealer.yml"):
+        yield name, root / name
     for folder in ("docs_src", "site_assets", "units/notices"):
-        for path in sorted((root / folder).rglob("*")):
+        for path in layers.files(folder, "**/*"):
             if path.is_file() and not path.name.startswith("."):
-                yield path
+                yield name_of(layers.shown(path)), path
 
 
 def _units(root: Path) -> dict[str, str]:
@@ -94,7 +95,9 @@ def _units(root: Path) -> dict[str, str]:
 
     A photograph is large, and there may be thousands: its size and time stand for its content.
     """
-    digests = {}
+    layers = layers_of(root)
+    models = layers.files("units/models", "*.yml")
+    digests = {name_of(layers.shown(path)): _of_file(path) for path in models}
     for path in (root / "units").rglob("*"):
         if path.suffix == ".yml":
             digests[path.relative_to(root).as_posix()] = _of_file(path)

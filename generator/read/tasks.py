@@ -128,8 +128,10 @@ def read_task(
     table, body, body_at = split
     record = read_record(table, TASK_FIELDS, problems)
     subject = record.text("subject")
-    if record.has("subject") and subject not in kinds:
-        problems.add(record.mark("subject"), "subject", f"is '{subject}'", one_of(kinds, subject))
+    if subject not in kinds:
+        if record.has("subject"):
+            hint = one_of(kinds, subject)
+            problems.add(record.mark("subject"), "subject", f"is '{subject}'", hint)
         return None
     roles = read_roles(record, kinds, problems)
     known = known_names({"subject": subject} | {r.name: r.kind for r in roles}, kinds)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,8 @@ LARGEST_SOURCE_BYTES = 1_000_000
 DEEPEST_LEVEL = 20
 """The formats need five levels; a deeper text is a mistake or an attack."""
 
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufeff\ue000-\uf8ff]")
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069\ufeff\ue000-\uf8ff]")
+"""Characters that are not seen: of control, turning text round (UAX #9), for private use."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +124,8 @@ def parse_tree(
             at = Mark(shown, first_line + number, indentation.index("\t") + 1)
             problems.add(at, "(file)", "a tab in the indentation", "spaces")
             return None
-    builder = _Builder(text, shown, first_line)
     try:
-        tree = builder.build()
+        tree = _build(text, shown, first_line)
     except ProblemsFound as found:
         problems.found.extend(found.problems)
         return None
@@ -156,14 +157,38 @@ def parse_tree(
     return tree
 
 
+_FAST = getattr(yaml, "CBaseLoader", None)
+"""The parser in C, where PyYAML was built with it: a tenth of the time."""
+
+
+_UNSEEN = re.compile("[\t\u0085\u2028\u2029\ufeff]")
+
+
+def _build(text: str, shown: str, first_line: int) -> Node | None:
+    """Return what a text holds. What the fast parser refuses is for the other to explain.
+
+    Only the fast one would take a tab within a value, and it counts other marks that are not seen
+    differently, and places a value that is not there elsewhere.
+    """
+    if _FAST is not None and not _UNSEEN.search(text):
+        with suppress(yaml.YAMLError, ProblemsFound, _NothingThereError):
+            return _Builder(text, shown, first_line, _FAST).build()
+    return _Builder(text, shown, first_line, yaml.BaseLoader).build()
+
+
+class _NothingThereError(Exception):
+    """A key without a value."""
+
+
 class _Builder:
     """Turns PyYAML's events into `Text`, `Items` and `Table`.
 
     Events rather than nodes, because only an event still tells an alias from what it repeats.
     """
 
-    def __init__(self, text: str, shown: str, first_line: int) -> None:
-        self.events: Iterator[Any] = yaml.parse(text, Loader=yaml.BaseLoader)
+    def __init__(self, text: str, shown: str, first_line: int, loader: Any) -> None:
+        self.events: Iterator[Any] = yaml.parse(text, Loader=loader)
+        self.fast = loader is not yaml.BaseLoader
         self.shown = shown
         self.first_line = first_line
         self.problems: list[Problem] = []
@@ -204,6 +229,8 @@ class _Builder:
         if event.tag and event.tag != "!":
             self._refuse(event, f"a tag ({event.tag})", "a plain value")
         if isinstance(event, yaml.ScalarEvent):
+            if not event.value and self.fast:
+                raise _NothingThereError
             return Text(event.value, at)
         if isinstance(event, yaml.SequenceStartEvent):
             items: list[Node] = []

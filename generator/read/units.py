@@ -12,6 +12,7 @@ from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
 from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
+from generator.read.layers import layers_of, name_of
 from generator.read.notices import Notice, read_notices
 from generator.read.pictures import Picture, read_picture
 from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
@@ -59,7 +60,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
-    Field(name="serial", type="text", help="Its serial number, which is never shown"),
+    Field(name="serial", type="text", own=True, help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -303,11 +304,13 @@ def _read_tables(
 ) -> dict[str, Table]:
     tables: dict[str, Table] = {}
     drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
-    for path in sorted({*folder.glob("*.yml"), *drafted}):
+    layers = layers_of(root)
+    paths = layers.files("units/models", "*.yml") if key == "model" else folder.glob("*.yml")
+    for path in sorted({*paths, *drafted}):
         if path.stem in skip or (only is not None and path.stem not in only):
             continue
-        shown = path.relative_to(root).as_posix()
-        if not path.resolve().is_relative_to(folder.resolve()):
+        shown = layers.shown(path)
+        if not layers.is_inside(path, folder.relative_to(root).as_posix()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
         text = drafted[path] if path in drafted else read_source(path, shown, problems)
@@ -397,7 +400,7 @@ def _models_of(table: Table, models: Mapping[str, Table]) -> Iterator[str]:
     named = table.get("based_on")
     while isinstance(named, Text):
         model = models[named.value]
-        yield model.at.path
+        yield name_of(model.at.path)
         named = model.get("based_on")
 
 
@@ -738,6 +741,12 @@ def _read_attributes(node: Any, kind: Kind, path: str, problems: Problems) -> Ma
         problems.add(node.at, path, "is not a table", "`key: value` lines")
         return {}
     return read_record(node, kind.attributes, problems, within=path).values
+
+
+def own_keys(kinds: Mapping[str, Kind]) -> frozenset[str]:
+    """Return the keys of fittings and of the vehicle that differ from one vehicle to its twin."""
+    fields = (*_FITTING_FIELDS, *(field for kind in kinds.values() for field in kind.attributes))
+    return frozenset(field.name for field in fields if field.own)
 
 
 def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:

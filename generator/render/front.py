@@ -8,8 +8,9 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from generator.compose.wording import Wording
-from generator.plugin import page_frame
+from generator.plugin import page_frame, theme_folders
 from generator.read.assets import Assets
+from generator.read.layers import layers_of
 from generator.read.units import Dealer
 
 
@@ -26,7 +27,7 @@ def render_front(
     dealer's telephone, so that no sticker ever leads nowhere.
     """
     environment = Environment(
-        loader=FileSystemLoader(root / "site_assets" / "theme"),
+        loader=FileSystemLoader(theme_folders(root)),
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,
@@ -35,7 +36,7 @@ def render_front(
     template = environment.get_template("front.html")
     say = Wording(wording)
     frame = page_frame(assets, wording)
-    script = (root / "site_assets" / "front.js").read_text("utf-8")
+    script = layers_of(root).find("site_assets/front.js").read_text("utf-8")
     dial = "tel:" + "".join(c for c in dealer.telephone if c in "+0123456789")
 
     def page(sort: str, up: str = "") -> str:

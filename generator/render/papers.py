@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from generator.compose.context import Context, Drawings
 from generator.flow import Finished
 from generator.problems import Problems
+from generator.read.layers import layers_of
 from generator.read.sources import Sources
 from generator.render.booklet import plan_booklet
 from generator.render.handover import plan_handover
@@ -52,7 +54,7 @@ def sheets_of(sources: Sources) -> Sheets:
         dealer=sources.stock.dealer.title,
         signs=sources.assets.signs,
         wording=sources.library.wording,
-        template=sources.root / "site_assets" / "print" / "stickers.typ",
+        template=_templates(sources) / "stickers.typ",
     )
 
 
@@ -80,16 +82,21 @@ def changed_papers(
 def booklet_of(sources: Sources, done: Finished, *, large: bool = False) -> Printable:
     """Return the booklet of a unit, ready to be rendered."""
     revision = done.composed.frame["revision"]
-    templates = sources.root / "site_assets" / "print"
+    templates = _templates(sources)
     return plan_booklet(_paper_context(sources, done), revision, templates, large=large)
 
 
 def handover_of(sources: Sources, done: Finished) -> Printable:
     """Return the handover pack of a unit, ready to be rendered."""
     revision = done.composed.frame["revision"]
-    templates = sources.root / "site_assets" / "print"
+    templates = _templates(sources)
     context = _paper_context(sources, done)
     return plan_handover(context, sources.handover, revision, templates)
+
+
+def _templates(sources: Sources) -> Path:
+    """Return the folder of the papers' templates, which take in one another."""
+    return layers_of(sources.root).whole("site_assets/print")
 
 
 def _paper_context(sources: Sources, done: Finished) -> Context:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from mkdocs.config import load_config
 
 from generator.compose.compose import Composed
-from generator.plugin import WORKER, give_frame, other_files, wordings_of
+from generator.plugin import WORKER, dress, give_frame, other_files, wordings_of
 from generator.read.sources import Sources
 from generator.render.offline import Offline, offline_files
 from generator.render.pages import PageRenderer
@@ -37,6 +37,7 @@ class SiteRenderer:
         """
         os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
         config = load_config(str(sources.root / "mkdocs.yml"))
+        dress(config, sources.root)
         environment = config.theme.get_env()
         give_frame(
             environment,

@@ -49,7 +49,7 @@
     if (field.value !== null) input.value = field.value;
     const error = make("p", { class: "wrong", id: `${id}-wrong` });
     error.hidden = true;
-    const label = make("label", { for: id }, field.label, " ", make("small", null, note || field.symbol));
+    const label = make("label", { for: id }, field.label, " ", make("small", null, note ?? field.symbol));
     const read = () => {
       const found = check(field, input.value);
       error.hidden = !found.wrong;

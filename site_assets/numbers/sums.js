@@ -41,7 +41,7 @@
         const hours = Object.fromEntries(Object.keys(data.g_h).map((one) => [one, given[`${one}.${season}`]]));
         const now = gas(data, hours);
         if (!now.g_day) continue;
-        lines.push(say("gas_season", { season: name, grams: shown(now.g_day, 0) }));
+        lines.push(make("strong", null, say("gas_season", { season: name, grams: shown(now.g_day, 0) })));
         now.stores.forEach((store, index) => {
           const { label, count } = data.stores[index];
           const gaps = { store: label, days: shown(store.one_days, 1), hours: shown(store.one_hours, 0) };
@@ -140,12 +140,16 @@
     const needed = data.fields.some((field) => !field.optional && field.value === null && !field.choices.length);
     let group = null;
     const fields = data.fields.map((field) => {
-      const note = [field.symbol, field.optional && needed ? say("optional") : ""].filter(Boolean).join(", ");
+      const note = [field.fold ? "" : field.symbol, field.optional && needed ? say("optional") : ""].filter(Boolean).join(", ");
       const made = makeField(field, say, note);
       if (!field.group) form.append(made.element);
       else {
-        if (!group || group.firstChild.textContent !== field.group) {
-          group = make("fieldset", { class: "together" }, make("legend", null, field.group));
+        if (!group || group.dataset.name !== field.group) {
+          // What is folded has its name in the line to open it.
+          group = field.fold
+            ? make("div", { class: "together", role: "group", "aria-label": field.group })
+            : make("fieldset", { class: "together" }, make("legend", null, field.group));
+          group.dataset.name = field.group;
           form.append(field.fold ? make("details", null, make("summary", null, field.group), group) : group);
         }
         group.append(made.element);
@@ -190,7 +194,7 @@
       else if (!plan) lines.push(...results[data.page](data, given, on, say));
       output.hidden = !lines.length;
       lines.forEach((line, index) =>
-        output.append(make(line instanceof Node ? "div" : "p", index || wanted.length || plan ? null : { class: "answer" }, line)),
+        output.append(make(line instanceof HTMLDivElement ? "div" : "p", index || wanted.length || plan ? null : { class: "answer" }, line)),
       );
     };
     if (data.places) {

@@ -8,14 +8,13 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from site_checks import broken_links, copy_workspace, parse_site
+from site_checks import broken_links, parse_site
 
 from browser.offline_support import Signal, phone, served, wait_until_kept
 from browser.test_access import SIDEWAYS, axe_findings
 from generator.flow import finish_guides
-from generator.plugin import prepare
-from generator.read.sources import Sources, read_sources
-from generator.render.site import render_site
+from generator.read.sources import Sources
+from generator.render.site import SiteRenderer
 
 pytestmark = pytest.mark.slow
 
@@ -36,11 +35,14 @@ PLACES = (
 @pytest.fixture(scope="module")
 def built(demo: Sources, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the German unit's guide as rendered."""
-    workspace = copy_workspace(demo.root, tmp_path_factory.mktemp("german"))
-    sources = read_sources(workspace)
-    (done,) = finish_guides(sources, sources.register, [UNIT])
-    staging = tmp_path_factory.mktemp("public")
-    return render_site(workspace, prepare(sources, done.composed), staging).folder.parent
+    (done,) = finish_guides(demo, demo.register, [UNIT])
+    rendered = SiteRenderer(demo).render(done.composed)
+    public = tmp_path_factory.mktemp("public")
+    for name, content in rendered.files.items():
+        path = public / rendered.code / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    return public
 
 
 @pytest.fixture(scope="module")

@@ -325,7 +325,19 @@ def test_workbooks_that_are_none(mapped: Path, lockerleaf: Run) -> None:
 
     book(path, far)
     told = lockerleaf("import", "stock.xlsx", "--mapping", "list.yml")
-    assert told.startswith("lockerleaf: stock.xlsx reaches to row 1048576, column 16384; right:")
+    assert told.startswith("lockerleaf: stock.xlsx reaches beyond 20000 rows or 400 columns; right")
+
+    def wide(page: Any) -> None:
+        page.merge_cells("A1:B2")
+
+    book(path, wide)
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content.replace(b"A1:B2", b"A1:XFD1048576"))
+    told = lockerleaf("import", "stock.xlsx", "--mapping", "list.yml")
+    assert "stock.xlsx:1:1: A1:XFD1048576: is merged; right: one cell" in told
     book(path, lambda page: None)
     (mapped / "list.yml").write_text(f"{MAPPING}sheet: Other\n", "utf-8")
     told = lockerleaf("import", "stock.xlsx", "--mapping", "list.yml")

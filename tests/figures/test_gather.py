@@ -72,6 +72,7 @@ def unit(*fitted: tuple[str, dict[str, Value]], sort: str = "caravan") -> Unit:
         prefer=(),
         staff_only=(),
         private=frozenset({"SECRET"}),
+        private_keys=frozenset(),
         film=None,
         files=(),
         at=AT,

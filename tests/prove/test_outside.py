@@ -25,7 +25,7 @@ from generator.problems import Problems
 from generator.prove.interlocks import find_sequence
 from generator.prove.model import Action, Model
 from generator.prove.planner import find_plan
-from generator.prove.prove import Proof, _interlocks_of, prove_guide
+from generator.prove.prove import Proof, interlocks_of, prove_guide
 from generator.read.sources import Sources
 
 pytestmark = pytest.mark.slow
@@ -49,7 +49,7 @@ def fleet(demo: Sources) -> tuple[Modelled, ...]:
     for unit in demo.stock.units.values():
         guide = fit_unit(demo.library, unit, demo.stock.dealer, demo.register)
         proof = prove_guide(guide, demo.library, Problems())
-        grounded = [(rule.name, needs) for rule, needs in _interlocks_of(guide, demo.library)]
+        grounded = [(rule.name, needs) for rule, needs in interlocks_of(guide, demo.library)]
         fleet.append(
             Modelled(
                 guide,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from generator.read.languages import Language
 from generator.read.outline import first_difference
 from generator.read.sources import Sources, read_sources
 from generator.read.translated import CLOSE, OPEN, STALE
+from generator.read.unit_words import unit_in
 
 Write = Callable[[str, str], Path]
 Change = Callable[[str, str, str], None]
@@ -274,3 +276,78 @@ def test_outlines(source: str, translated: str, expected: tuple[int, str] | None
     """The first line at which a translation leaves its source."""
     found = first_difference(source, translated)
     assert (found and found[:2]) == expected
+
+
+@pytest.mark.parametrize(
+    ("block", "told"),
+    [
+        ("languages: [de, en]", "languages: begins with 'de'; right: 'en' first"),
+        (
+            "translated: {de: {places: {garage: {title: Garage}}}}",
+            "translated.de.places.garage: no such place; right:",
+        ),
+        (
+            "translated: {de: {fitted: {lift: {title: Lift}}}}",
+            "translated.de.fitted.lift: nothing of that id; right:",
+        ),
+        (
+            "translated: {de: {fitted: {heater: {capacity_l: 3}}}}",
+            "translated.de.fitted.heater.capacity_l: unknown key; right: one of serial, title",
+        ),
+        ("translated: {fr: {title: Petit}}", "languages: no language 'fr'; right: one of de"),
+    ],
+)
+def test_a_units_own_words(
+    german: Callable[[], Language], change: Change, lockerleaf: Run, block: str, told: str
+) -> None:
+    """Words about nothing, of values that are no texts, or in no language are told by place."""
+    change("units/sm-1.yml", "unit: sm-1", f"unit: sm-1\n{block}")
+    assert f": {told}" in lockerleaf("check")
+
+
+def test_a_guide_takes_a_units_words(
+    german: Callable[[], Language], change: Change, workspace: Path, lockerleaf: Run
+) -> None:
+    """Titles of the unit where it gives them, of the kind where it has none of its own."""
+    lockerleaf("translated", "de", "--all")
+    change(
+        "units/sm-1.yml",
+        "unit: sm-1",
+        "unit: sm-1\nlanguages: [en, de]\n"
+        "translated: {de: {title: Klein 2, fitted: {lamp-left: {title: Leselampe links}}}}",
+    )
+    sources = read(workspace)
+    unit = unit_in(sources.languages["de"], sources.stock.units["sm-1"], sources.library.kinds)
+    titles = {fitting.name: fitting.title for fitting in unit.fitted}
+    assert unit.title == "Klein 2"
+    assert titles["lamp-left"] == "Leselampe links"
+    assert titles["heater"] == "Warmwasserboiler"
+    assert titles["lamp"].startswith(OPEN)
+    heater = next(fitting for fitting in unit.fitted if fitting.name == "heater")
+    energy = heater.values["energy"]
+    assert energy == ("gas", "mains")  # what conditions compare
+    assert isinstance(energy, tuple)
+    assert [getattr(one, "shown", "") for one in energy] == ["Gas", "Netzstrom"]
+
+
+def test_check_tells_how_a_guide_stands(
+    german: Callable[[], Language], change: Change, lockerleaf: Run
+) -> None:
+    """As a line a unit and a language, and as JSON for programs."""
+    lockerleaf("translated", "de", "--all")
+    change("units/sm-1.yml", "unit: sm-1", "unit: sm-1\nlanguages: [en, de]")
+    change("docs_src/tasks/water/fill-water.md", "Open every tap.", "Open every tap slowly.")
+    told = json.loads(lockerleaf("check", "--format", "json"))
+    (unit,) = told["units"]
+    (standing,) = unit["languages"]
+    assert standing["language"] == "de"
+    assert standing["pages"] == unit["pages"] / 2
+    assert standing["stale"] == 1
+    assert standing["partial"] == standing["pages"]  # the frame's own phrases are not translated
+    (language,) = told["languages"]
+    assert language["stale"] == ["task/fill-water"]
+    assert "task/drain-water" in language["missing"]
+    assert (
+        f"sm-1 in de: {standing['pages']} pages, {standing['partial']} not wholly translated, "
+        "1 out of date"
+    ) in lockerleaf("check")
