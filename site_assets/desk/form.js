@@ -43,6 +43,7 @@
   let busy = false;
   let again = false;
   let late = "";
+  let anew = false; // whether fields show what the text says, whatever was typed into them
   let proving = 0;
 
   const dirty = () => state.text !== state.base;
@@ -155,7 +156,8 @@
     late = "";
     const open = [...form.querySelectorAll("details[open]")].map((one) => one.id);
     const inside = form.contains(focused) && focused.id;
-    const text = inside && focused.matches("input:not([type=checkbox])");
+    const text = inside && !anew && focused.matches("input:not([type=checkbox])");
+    anew = false;
     const kept = text ? [focused.value, focused.selectionStart, focused.selectionEnd] : null;
     const adding = [...form.querySelectorAll(".add input, .add select")].map((one) => [one.id, one.value]);
     form.innerHTML = html;
@@ -394,6 +396,7 @@
 
   undo.addEventListener("click", () => {
     state.text = state.past.pop() ?? state.text;
+    anew = true;
     typed.value = state.text;
     pending = new Map();
     send();
@@ -439,6 +442,7 @@
     const what = event.target.closest("button")?.dataset.do;
     if (!what) return;
     state.past.push(state.text);
+    anew = true;
     state.text = what === "join" ? state.joined : state.theirs.text;
     state.base = state.theirs.text;
     state.digest = state.theirs.digest;
