@@ -15,7 +15,15 @@ from generator.read.kinds import Kind
 from generator.read.layers import layers_of, name_of
 from generator.read.notices import Notice, read_notices
 from generator.read.pictures import Picture, read_picture
-from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
+from generator.read.tree import (
+    Items,
+    Node,
+    Table,
+    Text,
+    decode_source,
+    parse_tree,
+    read_source,
+)
 
 SORTS = ("caravan", "campervan", "motorhome")
 WALLS = ("front", "rear", "nearside", "offside", "roof", "floor", "inside")
@@ -313,7 +321,10 @@ def _read_tables(
         if not layers.is_inside(path, folder.relative_to(root).as_posix()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = drafted[path] if path in drafted else read_source(path, shown, problems)
+        if path in drafted:
+            text = decode_source(drafted[path].encode("utf-8", "replace"), shown, problems)
+        else:
+            text = read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue
