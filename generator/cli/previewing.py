@@ -32,12 +32,10 @@ def preview(unit: str | None, port: int, out: str, in_browser: bool) -> None:
                 f"port {port}: {error.strerror}; right: another --port, or none"
             ) from None
         address = desk.address(f"/guide/{unit}/index.html" if unit else "/")
-        click.echo("The desk is open in this machine's browser, until you press Ctrl+C here:")
+        click.echo("Open this in a browser on this machine. It ends when you press Ctrl+C here.")
         click.echo(f"  {address}")
         if in_browser:
             click.launch(address)
-        try:
-            desk.serve()
-        except KeyboardInterrupt:
-            desk.server.server_close()
-            click.echo("Closed.")
+        desk.serve()
+        desk.watcher.end()
+        click.echo("Closed.")

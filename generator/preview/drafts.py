@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from difflib import SequenceMatcher, unified_diff
+from difflib import SequenceMatcher
 from pathlib import Path
 
 from generator.checks import Remark
@@ -261,14 +261,26 @@ def _who(path: Path) -> str:
         return told
 
 
-def difference(before: str, after: str) -> tuple[tuple[str, str], ...]:
+def difference(
+    before: str, after: str, hide: Callable[[str], str] = str
+) -> tuple[tuple[str, str], ...]:
     """Return the lines in which two texts differ, with those around them.
 
-    Each is a sort (`same`, `gone`, `new` or `gap`) and its text.
+    Each is a sort (`same`, `gone`, `new` or `gap`) and its text, as `hide` leaves it: that must
+    keep the lines apart as they are.
     """
-    sorts = {" ": "same", "-": "gone", "+": "new", "@": "gap"}
-    lines = list(unified_diff(before.splitlines(), after.splitlines(), n=2, lineterm=""))[2:]
-    return tuple((sorts[line[0]], "" if line[0] == "@" else line[1:]) for line in lines)
+    old, new = before.split("\n"), after.split("\n")
+    old_shown, new_shown = hide(before).split("\n"), hide(after).split("\n")
+    told: list[tuple[str, str]] = []
+    for group in SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes(2):
+        told.append(("gap", ""))
+        for tag, a, b, c, d in group:
+            if tag == "equal":
+                told += [("same", line) for line in old_shown[a:b]]
+            else:
+                told += [("gone", line) for line in old_shown[a:b]]
+                told += [("new", line) for line in new_shown[c:d]]
+    return tuple(told)
 
 
 def join(base: str, mine: str, theirs: str) -> str | None:

@@ -22,7 +22,7 @@ from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 from werkzeug.wrappers.response import Response as AnyResponse
 
 from generator.preview import drafts
-from generator.preview.form import lines_of, make_form
+from generator.preview.form import lines_of, make_form, mask
 from generator.preview.guard import GUIDE_POLICY, HEADERS, POLICY, Guard
 from generator.preview.live import PAPERS, LiveGuides, NoSuchUnitError
 from generator.preview.watch import Watcher
@@ -50,7 +50,7 @@ class Desk:
         return f"http://127.0.0.1:{self.guard.port}{path}?token={self.guard.token}"
 
     def serve(self) -> None:
-        """Answer until `end` is called."""
+        """Answer until `end` is called, or the terminal says to stop."""
         self.watcher.start()
         self.server.serve_forever()
 
@@ -354,7 +354,9 @@ class _Routes:
             part = self.pages.get_template("conflict_part.html").render(
                 unit=unit,
                 who=conflict.who,
-                lines=drafts.difference(base, theirs.text),
+                lines=drafts.difference(
+                    base, theirs.text, str if asked.get("shown") is True else mask
+                ),
                 joined=drafts.join(base, text, theirs.text) is not None,
             )
             told = {

@@ -43,6 +43,7 @@
   let busy = false;
   let again = false;
   let late = "";
+  let anew = false; // whether fields show what the text says, whatever was typed into them
   let proving = 0;
 
   const dirty = () => state.text !== state.base;
@@ -104,9 +105,13 @@
     if (again) send();
   };
   const take = (sent, told) => {
+    if (state.text !== sent) { // typed or undone meanwhile: what it is now is sent next
+      again = true;
+      return;
+    }
     const typing = document.activeElement === typed;
     if (told.text !== sent) state.past.push(sent);
-    if (!typing || state.text === sent) state.text = told.text;
+    state.text = told.text;
     state.wrong = told.wrong;
     shownText.innerHTML = told.parts.text;
     document.getElementById("told").innerHTML = told.parts.told;
@@ -151,7 +156,8 @@
     late = "";
     const open = [...form.querySelectorAll("details[open]")].map((one) => one.id);
     const inside = form.contains(focused) && focused.id;
-    const text = inside && focused.matches("input:not([type=checkbox])");
+    const text = inside && !anew && focused.matches("input:not([type=checkbox])");
+    anew = false;
     const kept = text ? [focused.value, focused.selectionStart, focused.selectionEnd] : null;
     const adding = [...form.querySelectorAll(".add input, .add select")].map((one) => [one.id, one.value]);
     form.innerHTML = html;
@@ -390,6 +396,7 @@
 
   undo.addEventListener("click", () => {
     state.text = state.past.pop() ?? state.text;
+    anew = true;
     typed.value = state.text;
     pending = new Map();
     send();
@@ -404,7 +411,9 @@
     save.disabled = true;
     const text = state.text;
     try {
-      const answer = await post("save", { text, base: state.base, digest: state.digest });
+      const answer = await post("save", {
+        text, base: state.base, digest: state.digest, shown: state.shown,
+      });
       const told = await answer.json();
       if (answer.ok) {
         Object.assign(state, { base: told.text, digest: told.digest, past: [], theirs: null });
@@ -433,6 +442,7 @@
     const what = event.target.closest("button")?.dataset.do;
     if (!what) return;
     state.past.push(state.text);
+    anew = true;
     state.text = what === "join" ? state.joined : state.theirs.text;
     state.base = state.theirs.text;
     state.digest = state.theirs.digest;

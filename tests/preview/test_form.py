@@ -283,9 +283,19 @@ def test_joining(mine: str, theirs: str, joined: str | None) -> None:
 def test_a_difference_shows_what_stands_around() -> None:
     """Lines that went, came and stayed are told apart; what begins with a sign is no sign."""
     told = difference("a\n- b\nc\n", "a\n+ B\nc\n")
-    assert [sort for sort, _ in told] == ["gap", "same", "gone", "new", "same"]
+    assert [sort for sort, _ in told] == ["gap", "same", "gone", "new", "same", "same"]
     assert [line for _, line in told][2:4] == ["- b", "+ B"]
     assert difference("a\n", "a\n") == ()
+
+
+def test_a_difference_hides_what_is_private(asker: Asker) -> None:
+    """That a private value was changed is told, and not to what."""
+    path = asker.root / "units" / "sm-1.yml"
+    base, digest = path.read_text(), digest_of(asker)
+    path.write_text(base.replace("SPECIMEN000000001", "SPECIMEN000000009"))
+    conflict = saved(asker, base + "# Mine.\n", base, digest).get_json()["conflict"]
+    assert "SPECIMEN" not in conflict
+    assert conflict.count(f"private: {HIDDEN}") == 2
 
 
 def test_hostile_values_are_inert(asker: Asker) -> None:
