@@ -8,7 +8,10 @@ from xml.etree.ElementTree import Element
 
 import html5lib
 
-_BARE = "h1 h2 h3 h4 p ul ol li table thead tbody tr td th strong small details summary".split()
+_BARE = (
+    *("h1", "h2", "h3", "h4", "p", "ul", "ol", "li", "strong", "small"),
+    *("table", "thead", "tbody", "tr", "td", "th", "details", "summary"),
+)
 """Elements that stay, without their attributes: they are what makes a text readable."""
 
 _LEFT_OUT = ("script", "style", "svg", "img", "video", "form", "input", "button", "select")

@@ -1,9 +1,9 @@
 """Print how soon a page is there on a poor connection, beside its floor and stock Material.
 
 Measured in Chromium through its debugger: 400 kbit/s down, 400 ms before each answer, the
-processor slowed to a quarter; an empty cache; a window of 390 x 844. The three pages of one text are
-served by one small server with gzip: ours, a bare HTML page of the same text (the floor), and the
-same Markdown on stock Material without search or web fonts. They are opened in turn, and that
+processor slowed to a quarter; an empty cache; a window of 390 x 844. The three pages of one text
+are served by one small server with gzip: ours, a bare HTML page of the same text (the floor), and
+the same Markdown on stock Material without search or web fonts. They are opened in turn, and that
 again, so that a busy machine disturbs all three alike; times are medians, ratios are medians of the
 ratios of each turn. The debugger's throttling knows no slow start and no cost of a connection.
 
@@ -13,14 +13,10 @@ ratios of each turn. The debugger's throttling knows no slow start and no cost o
 from __future__ import annotations
 
 import argparse
-import json
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,12 +25,10 @@ from playwright.sync_api import Browser, BrowserContext, CDPSession, Page, sync_
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from browser.conftest import FLAGS, chromium_program
-from site_checks import copy_workspace, lockerleaf, one_of_each_kind, parse_site
 
-from bench.floor import bare_page
 from bench.serving import Line, served
-from bench.stock import ROOT, composed_guides, write_stock
-from generator.read.sources import read_sources
+from bench.sites import pages_of_interest, three_sites
+from bench.stock import ROOT
 
 BYTES_PER_SECOND = 400_000 / 8
 LATENCY_MS = 400
@@ -121,54 +115,18 @@ def seconds_until_kept(browser: Browser, guide: Path) -> float:
     return kept
 
 
-@contextmanager
-def three_sites(root: Path) -> Iterator[Path]:
-    """Build the preview unit's guide, its floor and its pages on stock Material, side by side.
-
-    The value is the folder that holds the three, named as in `SORTS`.
-    """
-    with tempfile.TemporaryDirectory() as temporary:
-        workspace = copy_workspace(root, Path(temporary) / "workspace")
-        unit = read_sources(workspace).stock.dealer.preview
-        lockerleaf(workspace, "build", unit, "--no-papers")
-        sources = read_sources(workspace)
-        composed = composed_guides(sources)[unit]
-        stock = Path(temporary) / "stock"
-        write_stock(composed, stock)
-        sites = Path(temporary) / "sites"
-        subprocess.run(
-            [sys.executable, "-m", "mkdocs", "build", "-q", "-d", str(sites / "stock")],
-            cwd=stock,
-            check=True,
-            capture_output=True,
-        )
-        (workspace / "public" / composed.guide.code).rename(sites / "ours")
-        for page in (sites / "ours").rglob("*.html"):
-            bare = sites / "floor" / page.relative_to(sites / "ours")
-            bare.parent.mkdir(parents=True, exist_ok=True)
-            bare.write_text(bare_page(page), "utf-8")
-        yield sites
-
-
-def pages_of_interest(guide: Path) -> dict[str, str]:
-    """Return the longest page of each kind, by kind, as paths in a guide."""
-    chosen = one_of_each_kind(guide, parse_site(guide))
-    wanted = "landing-task landing-place task home routine number search symptom kit list".split()
-    return {kind: chosen[kind].relative_to(guide).as_posix() for kind in wanted if kind in chosen}
-
-
 def main() -> None:
     """Open each kind of page of the preview unit and print a table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("workspace", nargs="?", type=Path, default=ROOT)
     parser.add_argument("--runs", type=int, default=7, help="turns a page; 7 unless told")
-    parser.add_argument("--json", action="store_true", help="every opening, for a closer look")
     options = parser.parse_args()
     with (
-        three_sites(options.workspace.resolve()) as sites,
-        served(sites) as origin,
+        tempfile.TemporaryDirectory() as temporary,
+        served(Path(temporary) / "sites") as origin,
         sync_playwright() as playwright,
     ):
+        sites = three_sites(options.workspace.resolve(), Path(temporary))
         browser = playwright.chromium.launch(executable_path=chromium_program(), args=list(FLAGS))
         open_cold(browser, f"{origin}/floor/index.html")  # the browser's own first time
         print(
@@ -183,8 +141,6 @@ def main() -> None:
                 for _ in range(options.runs)
             ]
             print(_line(kind, turns), f"  {name}", flush=True)
-            if options.json:
-                print(json.dumps([{s: str(seen) for s, seen in turn.items()} for turn in turns]))
         kept = [seconds_until_kept(browser, sites / "ours") for _ in range(min(3, options.runs))]
         size = next((sites / "ours").glob("pack.*.bin")).stat().st_size
         print(
