@@ -87,8 +87,15 @@ class Draft:
         wanted = _as_plain(value)
         if self.get(path) == wanted:
             return False
+        before = self.text
         self._put(path, value)
-        assert self.get(path) == wanted
+        try:
+            told = self.get(path)
+        except UneditableError:
+            told = None
+        if told != wanted:  # a text of an unusual shape, such as all of it within { }
+            self.text = before
+            raise UneditableError(f"'{'.'.join(path)}' cannot be put where it belongs")
         return True
 
     def replace_entry(self, name: str, value: Written) -> None:
@@ -125,8 +132,14 @@ class Draft:
                 self._cut(key.start_mark.index, _end(value), bool(holder.flow_style), index, nodes)
 
     def remove_item(self, path: Path) -> None:
-        """Take an entry with an `id` out of its list, with the line that it had to itself."""
+        """Take an entry with an `id` out of its list, with the line that it had to itself.
+
+        Raises:
+            UneditableError: It stands in no list.
+        """
         if self._find(path) is not None:
+            if path[-2:-1] not in [(name,) for name in _LISTS]:
+                raise UneditableError(f"'{'.'.join(path)}' is no entry of a list")
             self._cut_item(path)
 
     def remove_text(self, path: Path, text: str) -> None:
@@ -158,7 +171,10 @@ class Draft:
     def _compose(self) -> Node | None:
         if self._known[0] != self.text:
             # Without libyaml, whose marks do not tell where a character stands in the text.
-            self._known = (self.text, yaml.compose(self.text, Loader=yaml.BaseLoader))
+            try:
+                self._known = (self.text, yaml.compose(self.text, Loader=yaml.BaseLoader))
+            except yaml.YAMLError:
+                raise UneditableError("the text cannot be taken apart") from None
         return self._known[1]
 
     def _find(self, path: Path) -> Node | None:
@@ -174,7 +190,7 @@ class Draft:
             self._replace(path, node, written)
             return
         if len(path) > 1 and path[-2] in _LISTS:
-            raise AssertionError("an entry is put with its first value")
+            raise UneditableError("an entry is put with its first value")
         if len(path) == 1:
             self._add_key((), path[0], written)
             return

@@ -32,6 +32,7 @@ LARGEST_DRAFT_BYTES = 200_000
 MOST_EDITS = 100
 _KEY = re.compile(r"[A-Za-z0-9]([A-Za-z0-9_ -]{0,58}[A-Za-z0-9])?")
 _LONGEST_VALUE = 2_000
+_BY_HAND = "write it into the text by hand"
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -150,7 +151,11 @@ def edit(unit: str, text: str, edits: Sequence[Mapping[str, object]]) -> str:
         try:
             _apply(draft, one)
         except UneditableError as error:
-            raise RefusedError(str(error), "write it into the text by hand") from error
+            raise RefusedError(str(error), _BY_HAND) from error
+    if edits:
+        parse_tree(draft.text, f"units/{unit}.yml", problems)
+    if problems.found:
+        raise RefusedError("this text has too unusual a shape for the form", _BY_HAND)
     return draft.text
 
 
@@ -187,9 +192,11 @@ def _value(given: str | list[object]) -> str | list[str]:
     texts = [given] if isinstance(given, str) else given
     cleaned = []
     for text in texts:
-        if not isinstance(text, str) or len(text) > _LONGEST_VALUE:
-            raise RefusedError("a value that is none", f"a text of at most {_LONGEST_VALUE}")
-        cleaned.append(" ".join(text.split()))
+        tidy = " ".join(text.split()) if isinstance(text, str) else ""
+        if not isinstance(text, str) or len(text) > _LONGEST_VALUE or not tidy.isprintable():
+            right = f"a text of at most {_LONGEST_VALUE} letters, figures and signs"
+            raise RefusedError("a value that is none", right)
+        cleaned.append(tidy)
     return cleaned[0] if isinstance(given, str) else [text for text in cleaned if text]
 
 
