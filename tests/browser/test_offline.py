@@ -24,7 +24,7 @@ from browser.offline_support import (
 from generator.compose.guard import guard_of
 from generator.compose.page import Page
 from generator.read.sources import Sources
-from generator.render.offline import pack_files, write_offline
+from generator.render.offline import offline_files, pack_files
 
 pytestmark = pytest.mark.slow
 
@@ -241,7 +241,13 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
     names = [f"assets/{number}.webp" for number in range(6)]
     for name in names:
         (folder / name).write_bytes(name.encode())
-    write_offline(folder, worker)
+    files = {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+    for name, content in offline_files(files, worker).files.items():
+        (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
     with phone(chromium) as (context, _):
