@@ -7,10 +7,12 @@ import re
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
 
+from generator.preview import watch
 from preview.conftest import Asker
 
 
@@ -164,3 +166,37 @@ def test_what_is_not_there_is_told(asker: Asker) -> None:
     """No such unit, page or paper."""
     for path in ("/guide/sm-7/index.html", "/guide/sm-1/nothing.html", "/paper/sm-1/bill.pdf"):
         assert asker.get(path).status_code == 404
+
+
+def test_only_units_that_changed_are_read_again(
+    asker: Asker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An edit of one unit reads that one, of a model all; what is wrong is read each time."""
+    read: list[object] = []
+    genuine = watch.read_stock
+
+    def noting(*arguments: Any) -> Any:
+        read.append(arguments[3])
+        return genuine(*arguments)
+
+    units = asker.root / "units"
+    for name in ("sm-2", "sm-3"):
+        (units / f"{name}.yml").write_text(f"unit: {name}\nbased_on: small-2\ntitle: T\n")
+    monkeypatch.setattr(watch, "read_stock", noting)
+
+    def after(path: Path, old: str, new: str) -> set[str]:
+        path.write_text(path.read_text().replace(old, new))
+        later(asker)
+        sources = asker.desk.watcher.look().sources
+        return set(sources.stock.units) if sources else set()
+
+    everyone = {"sm-1", "sm-2", "sm-3"}
+    assert after(units / "sm-1.yml", "stock 1", "stock 2") == everyone
+    assert after(units / "sm-2.yml", "title: T", "title: U") == everyone
+    assert after(units / "sm-2.yml", "small-2", "small-9") == {"sm-1", "sm-3"}
+    assert after(units / "sm-3.yml", "title: T", "title: U") == {"sm-1", "sm-3"}
+    assert after(units / "sm-2.yml", "small-9", "small-2") == everyone
+    assert after(units / "models" / "small-2.yml", "length_m: 4", "length_m: 4.1") == everyone
+    (units / "sm-3.yml").unlink()
+    assert after(units / "sm-2.yml", "title: U", "title: V") == {"sm-1", "sm-2"}
+    assert read == [None, {"sm-2"}, {"sm-2"}, {"sm-2", "sm-3"}, {"sm-2"}, None, {"sm-2"}]
