@@ -228,10 +228,11 @@ def wordings_of(sources: Sources) -> dict[str, Mapping[str, str]]:
 def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:
     """Return what every page's template shows around the page."""
     script, icon, search, routine, numbers = asset_files(assets)
-    digest = base64.b64encode(hashlib.sha256(assets.style.encode()).digest()).decode()
+    styles = " ".join(_style_source(style) for style in (assets.style, assets.number_style))
     return {
         "lang": wording.get("lang", "en"),
         "style": Markup(assets.style),  # noqa: S704 - our own style sheet
+        "number_style": Markup(assets.number_style),  # noqa: S704 - as above
         "mark": Markup(assets.mark),  # noqa: S704 - our own drawing
         "script": script,
         "icon": icon,
@@ -239,8 +240,13 @@ def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:
         "routine": routine,
         "numbers": numbers,
         "policy": (
-            f"default-src 'none'; img-src 'self' data:; style-src 'sha256-{digest}'; "
+            f"default-src 'none'; img-src 'self' data:; style-src {styles}; "
             "script-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; "
             "form-action 'none'"
         ),
     }
+
+
+def _style_source(style: str) -> str:
+    """Return how a content policy names one style sheet within a page."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"

@@ -14,7 +14,7 @@ from generator.desk.editing import Draft, Plain, UneditableError, Written, parse
 from generator.desk.editing import Path as Keys
 from generator.problems import Problems, RefusedError, one_of
 from generator.read.fields import NAME
-from generator.read.layers import layers_of
+from generator.read.layers import layers_of, model_names
 from generator.read.sources import read_sources
 from generator.read.tree import parse_tree, read_source
 from generator.read.units import own_keys, unit_names
@@ -54,7 +54,7 @@ def pattern_for(root: Path, unit: str, like: str) -> Pattern:
         RefusedError: the name is bad or taken, or there is no such other.
         ProblemsFound: the other's file cannot be read.
     """
-    models = frozenset(path.stem for path in layers_of(root).files("units/models", "*.yml"))
+    models = model_names(root)
     units = unit_names(root)
     if not NAME.fullmatch(unit) or len(unit) > 60 or unit == "dealer":
         raise RefusedError(f"'{unit}' is no unit's name", "lower case, words joined by -")

@@ -22,6 +22,7 @@ from generator.preview.watch import check_unit_guide
 from generator.problems import Problem, Problems, ProblemsFound, RefusedError
 from generator.prove.prove import Memo
 from generator.read.fields import NAME
+from generator.read.layers import model_names
 from generator.read.sources import Sources, check_unit
 from generator.read.tree import parse_tree, read_source
 from generator.read.units import read_stock
@@ -81,7 +82,7 @@ def unit_file(root: Path, unit: str) -> Path:
     path = root / "units" / f"{unit}.yml"
     if path.parent.is_symlink() or path.is_symlink() or (path.exists() and not path.is_file()):
         raise RefusedError(f"units/{unit}.yml is a link, not a file", "a plain file in units/")
-    if (root / "units" / "models" / f"{unit}.yml").exists():
+    if unit in model_names(root):
         raise RefusedError(f"there is a model '{unit}' already", "another name")
     return path
 

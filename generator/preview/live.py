@@ -16,6 +16,7 @@ from pypdf import PageObject, PdfReader, PdfWriter
 from generator.flow import Finished
 from generator.preview.watch import Known, Watcher
 from generator.problems import Problem, ProblemsFound
+from generator.read.layers import layers_of
 from generator.render.papers import booklet_of, handover_of, sticker_sheet
 from generator.render.printable import render_papers
 from generator.render.site import SiteRenderer
@@ -109,7 +110,7 @@ class LiveGuides:
             plan = booklet_of if name == "booklet" else handover_of
             (pdf,) = render_papers([plan(sources, live.done)], 1)
         if live.unissued:
-            pdf = _marked(pdf, sources.root / "site_assets" / "desk" / "mark.typ")
+            pdf = _marked(pdf, layers_of(sources.root).find("site_assets/desk/mark.typ"))
         return pdf
 
     def _known(self, unit: str) -> Known:

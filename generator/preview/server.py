@@ -27,6 +27,7 @@ from generator.preview.guard import GUIDE_POLICY, HEADERS, POLICY, Guard
 from generator.preview.live import PAPERS, LiveGuides, NoSuchUnitError
 from generator.preview.watch import Watcher
 from generator.problems import Problem, ProblemsFound, RefusedError
+from generator.read.layers import layers_of, model_names
 from generator.read.units import unit_names
 
 _LARGEST_REQUEST_BYTES = 4 * drafts.LARGEST_DRAFT_BYTES
@@ -108,14 +109,13 @@ class _Routes:
         self.watcher = watcher
         self.live = LiveGuides(watcher)
         self.proving = threading.Lock()
-        base = root / "site_assets"
-        self.files = {name: (base / "desk" / name).read_bytes() for name in _FILES}
-        self.files["mark.svg"] = (
-            (base / "brand" / "mark.svg").read_bytes().replace(b"currentColor", b"#0b4f54")
-        )
-        mark = (base / "brand" / "mark.svg").read_text("utf-8")
+        layers = layers_of(root)
+        desk = layers.whole("site_assets/desk")
+        self.files = {name: (desk / name).read_bytes() for name in _FILES}
+        mark = layers.find("site_assets/brand/mark.svg").read_text("utf-8")
+        self.files["mark.svg"] = mark.replace("currentColor", "#0b4f54").encode()
         self.pages = Environment(
-            loader=FileSystemLoader(base / "desk"),
+            loader=FileSystemLoader(desk),
             undefined=StrictUndefined,
             autoescape=True,
             trim_blocks=True,
@@ -299,7 +299,7 @@ class _Routes:
     # The form.
 
     def new(self) -> Response:
-        models = sorted(path.stem for path in (self.root / "units" / "models").glob("*.yml"))
+        models = sorted(model_names(self.root))
         return self._page("new.html", models=models, units=sorted(unit_names(self.root)))
 
     def unit(self, unit: str) -> Response:

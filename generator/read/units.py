@@ -14,7 +14,13 @@ from generator.read.films import FILM_FIELDS, Film, read_film
 from generator.read.kinds import Kind
 from generator.read.layers import layers_of, name_of
 from generator.read.notices import Notice, read_notices
-from generator.read.pictures import Picture, read_picture
+from generator.read.pictures import (
+    CALLOUT_FIELDS,
+    Callout,
+    Picture,
+    read_callouts,
+    read_picture,
+)
 from generator.read.tree import (
     Items,
     Node,
@@ -60,6 +66,12 @@ PLACE_FIELDS = (
     Field(name="hint", type="text", help="How to find it, in a sentence"),
     Field(name="stowage", type="yes-no", help="Things are packed here; usual inside only"),
     Field(name="picture", type="text", help="A file in units/pictures/"),
+    Field(
+        name="marks",
+        type="tables",
+        help="What is numbered on the picture",
+        fields=CALLOUT_FIELDS,
+    ),
     Field(name="caution", type="name", help="The caution for its sticker, if not the gravest"),
 )
 _FITTING_FIELDS = (
@@ -79,6 +91,7 @@ _WORDS_FIELDS = (
         fields=(
             Field(name="title", type="text", help="What the owner calls it"),
             Field(name="hint", type="text", help="How to find it, in a sentence"),
+            Field(name="marks", type="texts", help="What its picture's numbers say, in order"),
         ),
     ),
     Field(name="fitted", type="any", help="By fitting: its title, and attributes that are texts"),
@@ -159,6 +172,8 @@ class Spot:
     at: Mark
     stowage: bool = False
     """Whether things are packed here."""
+    callouts: tuple[Callout, ...] = ()
+    """What is numbered on its picture."""
 
     def from_front_m(self, body: Body) -> float:
         """Return how far behind the front of the body it is; walls have no depth."""
@@ -188,6 +203,8 @@ class UnitWords:
     title: str = ""
     places: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """By place: `title` and `hint`."""
+    callouts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """By place: what the numbers on its picture say."""
     fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """By fitting: `title`, and attributes that are texts."""
 
@@ -543,6 +560,14 @@ def _read_words(
     for name, words in record.map("places").items():
         if name not in places and words.at.path == record.at.path:
             problems.add(words.at, f"{path}.places.{name}", "no such place", one_of(places, name))
+        said_of, shown = words.texts("marks"), places[name].callouts if name in places else ()
+        if said_of and name in places and len(said_of) != len(shown):
+            problems.add(
+                words.mark("marks"),
+                f"{path}.places.{name}.marks",
+                f"has {len(said_of)} entries",
+                f"{len(shown)}, one for each of the picture's marks",
+            )
     node = record.values.get("fitted")
     said: dict[str, dict[str, str]] = {}
     for key, table in node if isinstance(node, Table) else ():
@@ -565,9 +590,10 @@ def _read_words(
     return UnitWords(
         title=record.text("title"),
         places={
-            name: {key: str(value) for key, value in words.values.items()}
+            name: {key: words.text(key) for key in ("title", "hint") if words.has(key)}
             for name, words in record.map("places").items()
         },
+        callouts={name: words.texts("marks") for name, words in record.map("places").items()},
         fitted=said,
     )
 
@@ -661,6 +687,13 @@ def _read_place(name: str, record: Record, body: Body, root: Path, problems: Pro
         caution=record.text("caution"),
         at=record.at,
         stowage=record.flag("stowage") if record.has("stowage") else wall == "inside",
+        callouts=read_callouts(
+            record.tables("marks"),
+            record.mark("marks"),
+            f"{path}.marks",
+            problems,
+            pictured=record.has("picture"),
+        ),
     )
 
 

@@ -24,6 +24,9 @@ not kept."""
 
 _GUARD = re.compile(r'<body[^>]*\sdata-guard="([0-9a-f]+)"')
 
+_FOR_MACHINES = re.compile(r'<script type="application/ld\+json">[^<]*</script>')
+"""Data that only machines read, which follow addresses; nobody looks for it without signal."""
+
 
 @dataclass(frozen=True, slots=True)
 class Offline:
@@ -39,7 +42,8 @@ def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
     pictures: list[str] = []
     for name in sorted(name for name in files if not is_film_file(name)):
         if PurePosixPath(name).suffix in TEXTS:
-            texts[name] = files[name].decode()  # line ends as they are
+            # Line ends as they are.
+            texts[name] = _FOR_MACHINES.sub("", files[name].decode())
         else:
             pictures.append(name)
     packed = pack_files(texts, pictures)
