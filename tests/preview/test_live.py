@@ -12,8 +12,9 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from generator.desk.new_workspace import make_workspace
 from generator.preview import watch
-from preview.conftest import Asker
+from preview.conftest import Asker, open_for
 
 
 def later(asker: Asker) -> None:
@@ -200,3 +201,24 @@ def test_only_units_that_changed_are_read_again(
     (units / "sm-3.yml").unlink()
     assert after(units / "sm-2.yml", "title: U", "title: V") == {"sm-1", "sm-2"}
     assert read == [None, {"sm-2"}, {"sm-2"}, {"sm-2", "sm-3"}, {"sm-2"}, None, {"sm-2"}]
+
+
+def test_a_workspace_without_a_library_of_its_own(tmp_path: Path) -> None:
+    """A dealer's folder on the packaged library has its desk too, with what it overrides."""
+    root = tmp_path / "dealer"
+    given = {"title": "Dealer", "telephone": "+44 1632 960002", "address": "https://d.example"}
+    make_workspace(root, given)
+    (root / "site_assets" / "desk").mkdir(parents=True)
+    (root / "site_assets" / "desk" / "told.html").write_text("<h1>Our own words</h1>")
+    asks = open_for(root)
+    before = set(root.rglob("*"))
+    assert "Our own words" in asks.get("/nothing").text
+    assert "heronbeck-4" in asks.get("/unit/new").text
+    page = asks.get("/unit/lt-1?like=heronbeck-4").text
+    text = page.split('data-text="')[1].split('"')[0].replace("&#34;", '"')
+    told = {"text": text, "base": "", "digest": ""}
+    assert asks.post("/unit/lt-1/save", told).status_code == 200
+    later(asks)
+    assert asks.get("/guide/lt-1/index.html").status_code == 200
+    assert set(root.rglob("*")) - before == {root / "units" / "lt-1.yml"}
+    asks.desk.server.server_close()
