@@ -224,6 +224,77 @@ def test_needs_that_exclude_each_other(workspace: Path, change: Change) -> None:
     ]
 
 
+# What steps do that send the reader to another task -------------------------------------------
+
+DRAIN = f"{TASKS}/water/drain-water.md"
+OFF = "1. [Turn off the water heater](task:turn-off-water-heater).\n1. Open the drain."
+
+
+def test_a_called_task_brings_its_changes(workspace: Path, change: Change) -> None:
+    """Turning off what is off already changes nothing, so nothing has to be said."""
+    change(DRAIN, "1. Open the drain.", OFF)
+    assert told(workspace) == []
+
+
+def test_a_called_task_needs_something_unsaid(workspace: Path, change: Change) -> None:
+    """A step that heats water on gas needs the gas on; the task must say so in its needs."""
+    heat = "1. [Heat water on gas](task:heat-water-gas)."
+    change(f"{TASKS}/water/fill-water.md", "2. Open", f"{heat}\n2. Open")
+    (line,) = told(workspace)
+    assert line.startswith("docs_src/tasks/water/fill-water.md:1:1: ")
+    assert "a step does 'heat-water-gas', which needs gas-supply on; right: gas-supply: on" in line
+
+
+def test_a_called_task_undoes_what_a_later_one_needs(workspace: Path, change: Change) -> None:
+    """Gas that one step turns off is not on for the next; what is said is where it happens."""
+    two = (
+        "1. [Turn off the gas](task:turn-off-gas).\n"
+        "1. If the water is cold, [heat it](task:heat-water-gas).\n1. "
+    )
+    change(
+        f"{TASKS}/living/change-lamp.md",
+        "subject: ",
+        "needs: {gas-supply: on, water-heater.water: filled, water-heater.burner: off}\nsubject: ",
+    )
+    change(f"{TASKS}/living/change-lamp.md", "1. ", two)
+    (line,) = told(workspace)
+    assert "(text): in sm-1, a step does 'heat-water-gas', which needs gas-supply on; " in line
+    assert "'turn-off-gas' has changed that before; right: the steps in another order" in line
+
+
+def test_what_called_tasks_leave_is_said(workspace: Path, change: Change) -> None:
+    """What a called task leaves is said in sets, or was surely so before."""
+    lamp = f"{TASKS}/living/change-lamp.md"
+    change(lamp, "subject: ", "needs: {water-heater.burner: off}\nsubject: ")
+    change(lamp, "1. ", "1. [Turn off the gas](task:turn-off-gas).\n1. ")
+    (line,) = told(workspace)
+    assert line == (
+        f"{lamp}:1:1: sets: in sm-1, its steps do 'turn-off-gas', which changes gas-supply unsaid; "
+        "right: gas-supply: off"
+    )
+    change(lamp, "subject: ", "sets: {gas-supply: on}\nsubject: ")
+    assert any("changes gas-supply unsaid" in line for line in told(workspace))
+    change(lamp, "sets: {gas-supply: on}", "sets: {gas-supply: off}")
+    assert told(workspace) == []
+
+
+def test_a_detour_is_not_a_step(workspace: Path, change: Change) -> None:
+    """What stands under "If not" leads off the way and is not followed."""
+    way = "1. Look.\n   If not: [Turn off the gas](task:turn-off-gas).\n1. "
+    change(f"{TASKS}/living/change-lamp.md", "1. ", way)
+    assert told(workspace) == []
+
+
+def test_a_state_only_where_a_condition_holds(workspace: Path, change: Change) -> None:
+    """A value may be followed by a condition: the need falls away where it is not so."""
+    task = f"{TASKS}/water/heat-water-mains.md"
+    asked = "subject.water: filled"
+    change(task, asked, f'{asked} if has("water-heater")')
+    assert told(workspace) == []
+    change(task, 'if has("water-heater")', 'if has("cassette-toilet") and not has("water-heater")')
+    assert any("The element is on while the heater is empty" in line for line in told(workspace))
+
+
 def test_providers(small: Sources) -> None:
     """Each need knows the tasks that bring it about."""
     proof = prove_guide(guide_of(small), small.library, Problems())
