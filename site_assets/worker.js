@@ -144,5 +144,5 @@ self.addEventListener("fetch", (event) => {
   if (path === "" || path.endsWith("/")) path += "index.html";
   if (request.mode === "navigate") event.respondWith(open(request, path));
   // These are named by their content; what is kept is what was asked for.
-  else if (path.startsWith("assets/")) event.respondWith(bring(request, path));
+  else if (/^(assets|pictures)\//.test(path)) event.respondWith(bring(request, path));
 });

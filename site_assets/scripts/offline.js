@@ -90,7 +90,9 @@
 
   const workers = navigator.serviceWorker;
   if (!workers || !words.worker) return;
-  workers.addEventListener("message", ({ data: { fresh, guards } }) => {
+  workers.addEventListener("message", ({ source, data: { fresh, guards } }) => {
+    // The guide has just come: now its pictures may.
+    if (fresh) source.postMessage("kept?");
     for (const page of Object.keys(had)) if (!(page in guards)) delete had[page];
     for (const page of Object.keys(guards)) had[page] ??= [guards[page], today];
     keep();
