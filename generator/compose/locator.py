@@ -8,7 +8,7 @@ Colours come from the page's style, so that the drawings follow its colour schem
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup, escape
 
@@ -21,6 +21,11 @@ _EDGE = 16
 """Space around the drawing, so that a mark on the outline is whole."""
 _MARK = 15
 _DISC = 17
+_THUMB_PX = 45
+"""A little over the least size of a target (WCAG 2.2, 2.5.5: 44)."""
+_NARROWEST_PX = 284
+"""How wide a drawing is on the narrowest screen of WCAG 2.2, 1.4.10, 320 pixels, less margins."""
+_SHORT_DRAWBAR_M = 0.6
 _LABEL = 20
 """Room below the view from above for the word that tells which end is the front."""
 
@@ -57,25 +62,55 @@ def describe_place(spot: Spot, wording: Wording) -> str:
 
 
 def draw_map(
-    unit: Unit, spots: Sequence[Spot], links: Mapping[str, str], wording: Wording
+    unit: Unit,
+    spots: Sequence[Spot],
+    links: Mapping[str, str],
+    wording: Wording,
+    *,
+    upright: bool = False,
 ) -> Markup:
-    """Return the view from above with every place numbered in order, each a link."""
+    """Return the view from above with every place numbered in order, each a link.
+
+    `upright` has the front at the top, as a phone is held, and discs for thumbs: where the drawing
+    is shown `_NARROWEST_PX` wide, each measures `_THUMB_PX` across.
+    """
+    if upright:
+        # Nothing is fitted along a drawbar, and a phone's screen is only so long.
+        body = replace(unit.body, drawbar_m=min(unit.body.drawbar_m, _SHORT_DRAWBAR_M))
+        unit = replace(unit, body=body)
     frame = _Frame.of(unit.body)
-    points = _spread([frame.plan_point(spot, unit.body) for spot in spots], frame)
+    across = frame.plan_bottom + _EDGE
+    disc, rim = float(_DISC), 0.0
+    if upright:
+        # Discs on the walls stand out by their radius r: (2 r + 2 + breadth) is the whole width.
+        disc = _THUMB_PX / 2 * (frame.breadth + 2) / (_NARROWEST_PX - _THUMB_PX)
+        rim = disc + 1 - _EDGE
+    points = [frame.plan_point(spot, unit.body) for spot in spots]
+    limits = (disc - rim, frame.width + rim - disc, disc - rim, across + rim - disc)
+    points = _spread(points, 2.05 * disc if upright else 2.25 * disc, limits)
+    if upright:
+        points = [(across - y, x) for x, y in points]
     marks = "".join(
         f'<a href="{escape(links[spot.name])}" aria-label="{number}: {escape(spot.title)}">'
         f'<circle class="n{" in" if spot.wall == "inside" else ""}" cx="{x:.0f}" cy="{y:.0f}" '
-        f'r="{_DISC}"/><text x="{x:.0f}" y="{y + 6:.0f}">{number}</text></a>'
+        f'r="{disc:.4g}"/><text x="{x:.0f}" y="{y + 0.36 * disc:.0f}">{number}</text></a>'
         for number, (spot, (x, y)) in enumerate(zip(spots, points, strict=True), 1)
     )
-    height = frame.plan_bottom + _EDGE + _LABEL
+    front = escape(wording("locator_front"))
+    if upright:
+        box = (-rim, -rim - _LABEL, across + 2 * rim, frame.width + 2 * rim + _LABEL)
+        turned = f' transform="matrix(0 1 -1 0 {across:.0f} 0)"'
+        word = f'x="{-rim + 2:.0f}" y="{-rim:.0f}">\u25b2 {front}'
+    else:
+        box = (0, 0, frame.width, across + _LABEL)
+        turned = ""
+        word = f'x="{_EDGE}" y="{across + _LABEL - 6:.0f}">\u25c0 {front}'
     return Markup(  # noqa: S704 - all that is not ours in it has been escaped
-        f'<svg class="map" viewBox="0 0 {frame.width:.0f} {height:.0f}" '
-        f'width="{frame.width:.0f}" height="{height:.0f}" role="group" '
+        f'<svg class="map" viewBox="{" ".join(f"{side:.0f}" for side in box)}" '
+        f'width="{box[2]:.0f}" height="{box[3]:.0f}" role="group" '
         f'aria-label="{escape(wording("map_alt"))}">'
-        f'<g class="v">{_plan(unit.sort, unit.body, frame)}</g>'
-        f'<text class="f" x="{_EDGE}" y="{height - 6:.0f}">'
-        f"\u25c0 {escape(wording('locator_front'))}</text>{marks}</svg>"
+        f'<g class="v"{turned}>{_plan(unit.sort, unit.body, frame)}</g>'
+        f'<text class="f" {word}</text>{marks}</svg>'
     )
 
 
@@ -274,11 +309,16 @@ def _side(sort: str, body: Body, frame: _Frame, *, mirrored: bool) -> str:
     return shapes + line
 
 
-def _spread(points: list[tuple[float, float]], frame: _Frame) -> list[tuple[float, float]]:
-    """Return the points moved apart until no two discs touch, each as little as can be."""
+def _spread(
+    points: list[tuple[float, float]], apart: float, limits: tuple[float, float, float, float]
+) -> list[tuple[float, float]]:
+    """Return the points moved until no two are nearer than `apart`, each as little as can be.
+
+    `limits` are the least and greatest x, and the least and greatest y.
+    """
     moved = [list(point) for point in points]
-    apart = 2.25 * _DISC
-    for _ in range(200):
+    left, right, top, bottom = limits
+    for _ in range(400):
         clash = False
         for i in range(len(moved)):
             for j in range(i):
@@ -293,8 +333,8 @@ def _spread(points: list[tuple[float, float]], frame: _Frame) -> list[tuple[floa
                         moved[k][0] += sign * push * dx / far
                         moved[k][1] += sign * push * dy / far
         for point in moved:
-            point[0] = min(max(point[0], _DISC + 1), frame.width - _DISC - 1)
-            point[1] = min(max(point[1], _DISC + 1), frame.plan_bottom + _EDGE - _DISC - 1)
+            point[0] = min(max(point[0], left), right)
+            point[1] = min(max(point[1], top), bottom)
         if not clash:
             break
     return [(x, y) for x, y in moved]

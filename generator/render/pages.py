@@ -23,7 +23,7 @@ from markupsafe import escape
 from mkdocs.config.defaults import MkDocsConfig
 
 from generator.compose.compose import Composed
-from generator.compose.guard import guard_from, guarded_words
+from generator.compose.guard import Guarded, guard_from, guarded_words
 from generator.compose.page import (
     Page,
     Pattern,
@@ -61,7 +61,7 @@ class _Rendered:
     content: Pattern
     targets: frozenset[str]
     """The files that it leads to."""
-    guarded: Pattern
+    guarded: Guarded
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ def marked(demo: Sources, site: Site) -> tuple[Spot, Path]:
     page = next(
         path
         for path, page in site.pages.items()
-        if path.match(f"place/{spot.name}.html") and "pins" in path.read_text("utf-8")
+        if path.match(f"place/{spot.name}.html") and 'class="pins"' in path.read_text("utf-8")
     )
     return spot, page
 
