@@ -43,7 +43,7 @@ const obtain = async () => {
   return bytes;
 };
 
-// Taken apart: {lines, files, guards, pictures}. A file is a list of line numbers, each told as the
+// Taken apart: {lines, files, pictures}. A file is a list of line numbers, each told as the
 // distance from the line after the one before.
 let opened;
 const pack = () => {
@@ -79,8 +79,20 @@ self.addEventListener("activate", (event) => {
   event.waitUntil(take());
 });
 
-// Tell a page that the guide is kept, and the digests of what is to be read with care on each page.
-const tell = async (reader, fresh) => reader.postMessage({ fresh, guards: (await pack()).guards });
+// The digests of what is to be read with care, by page: each page has its own on a line of its own.
+const guards = async () => {
+  const { files, lines } = await pack();
+  const found = {};
+  for (const path of Object.keys(files)) {
+    let at = 0;
+    const guard = path.endsWith(".html") && files[path].map((step) => lines[(at += step + 1) - 1]).find((line) => line.startsWith("data-guard="));
+    if (guard && guard.length > 13) found[path] = guard.slice(12, -1);
+  }
+  return found;
+};
+
+// Tell a page that the guide is kept, and those digests.
+const tell = async (reader, fresh) => reader.postMessage({ fresh, guards: await guards() });
 
 // A page asks on every visit; then pictures that are not here yet are fetched too, a few at a time.
 self.addEventListener("message", (event) => {
@@ -132,5 +144,5 @@ self.addEventListener("fetch", (event) => {
   if (path === "" || path.endsWith("/")) path += "index.html";
   if (request.mode === "navigate") event.respondWith(open(request, path));
   // These are named by their content; what is kept is what was asked for.
-  else if (path.startsWith("assets/")) event.respondWith(bring(request, path));
+  else if (/^(assets|pictures)\//.test(path)) event.respondWith(bring(request, path));
 });

@@ -26,7 +26,11 @@ UNLINKED = ("tel:", "data:", "mailto:")
 AUTHORITIES = ("https://www.gov.uk/speed-limits",)
 """Pages of an authority that a guide leads to, so that it need not state the law itself."""
 
-NAMESPACES = ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink")
+NAMESPACES = (
+    "http://www.w3.org/2000/svg",
+    "http://www.w3.org/1999/xlink",
+    "https://schema.org",
+)
 """Names that look like addresses; no browser fetches them."""
 
 

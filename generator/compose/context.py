@@ -161,16 +161,31 @@ class Context:
         shown = paragraph(values.token(draw_locator(self.guide.unit, spot, self.say)), "drawing")
         if spot.picture:
             shown += "\n" + paragraph(values.token(self._photograph(spot, uri)), "drawing")
+        if spot.callouts:
+            said = (values.token(callout.says) for callout in spot.callouts)
+            lines = "".join(f"{n}. {says}\n" for n, says in enumerate(said, 1))
+            shown += "\n" + block("legend", lines)
         return section("where-it-is", self.say("where"), shown)
 
     def _photograph(self, spot: Spot, uri: str) -> Markup:
         picture = spot.picture
         assert picture is not None
         source = self.up + relative(uri, f"pictures/{picture.name}")
-        alternative = escape(self.say("photograph", place=spot.title))
+        said = (
+            self.say("photograph_numbered", place=spot.title, count=len(spot.callouts))
+            if spot.callouts
+            else self.say("photograph", place=spot.title)
+        )
+        # In lengths of the picture, so that a number stays at its point and one size on any screen.
+        pins = "".join(
+            f'<circle cx="{100 * c.across:g}%" cy="{100 * c.down:g}%" r="15"/>'
+            f'<text x="{100 * c.across:g}%" y="{100 * c.down:g}%" dy=".36em">{number}</text>'
+            for number, c in enumerate(spot.callouts, 1)
+        )
+        drawn = f'<svg class="pins" aria-hidden="true">{pins}</svg>' if pins else ""
         return Markup(  # noqa: S704 - all that is not ours in it has been escaped
-            f'<img class="photo" src="{source}" width="{picture.width}" '
-            f'height="{picture.height}" loading="lazy" alt="{alternative}">'
+            f'<span class="pinned"><img class="photo" src="{source}" width="{picture.width}" '
+            f'height="{picture.height}" loading="lazy" alt="{escape(said)}">{drawn}</span>'
         )
 
     def code_note(self, spot: Spot, values: Values) -> str:

@@ -33,7 +33,7 @@ def home_page(ctx: Context, uri: str) -> Page:
         for key in ("outside", "inside")
         if (lines := _numbered_places(ctx, uri, values, inside=key == "inside"))
     )
-    drawing = draw_map(ctx.guide.unit, ctx.guide.places, to_place, say)
+    drawing = draw_map(ctx.guide.unit, ctx.guide.places, to_place, say, upright=True)
     areas = "".join(
         f'<details markdown="1">\n<summary>{title} ({len(tasks)})</summary>\n\n'
         f"{ctx.task_links(tasks, uri, values)}\n</details>\n\n"

@@ -11,6 +11,7 @@ from generator.compose import links
 from generator.compose.body import Body, Step, decide_text, read_body
 from generator.compose.context import Context
 from generator.compose.film import film_of_task
+from generator.compose.howto import howto
 from generator.compose.links import Linker, relative
 from generator.compose.markdown import (
     block,
@@ -39,6 +40,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
     """Return the page of a task, at its own address or behind a sticker."""
     task, say = bound.task, ctx.say
     body, values = read_bound_body(ctx, bound)
+    above = cautions_first(bound, body)
     spot = ctx.spots.get(bound.place)
     linker = Linker(ctx.guide, bound.place, bound.subject.name)
     resolve = linker.resolve(task.body_at, ctx.problems)
@@ -54,10 +56,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + section(
             "cautions",
             say("cautions_heading"),
-            "".join(
-                caution_block(c, ctx.drawings.signs, values, say)
-                for c in cautions_first(bound, body)
-            ),
+            "".join(caution_block(c, ctx.drawings.signs, values, say) for c in above),
         )
         + section(
             "before",
@@ -84,6 +83,7 @@ def task_page(ctx: Context, bound: BoundTask, uri: str) -> Page:
         + film_of_task(ctx, bound, uri, values)
         + ctx.locator(spot, uri, values)
         + section("also", say("also_here_heading"), _also_here(ctx, bound, uri, values))
+        + howto(ctx, bound, body, above, values)
     )
     return ctx.page(uri, bound.title, "task", text, values, task.purpose)
 

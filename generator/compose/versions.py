@@ -87,7 +87,7 @@ def _notices(page: Page, language: Language) -> tuple[str, ...]:
     texts = [page.text, page.title, page.description]
     texts += [language.library.wording.get(key, "") for key in _FRAME]
     # Where somebody may act on a text, what the unit or a figure says counts too.
-    texts += [page.values[name] for name in guarded_words(page.text)[1::2]]
+    texts += [page.values[name] for name in guarded_words(page.text).whole[1::2]]
     told = []
     if any(STALE in text for text in texts):
         told.append("translation_stale")

@@ -20,6 +20,8 @@ class Assets:
     signs: Mapping[str, str]
     pictures: Mapping[str, str]
     style: str
+    number_style: str
+    """What pages of numbers need besides."""
     script: str
     """For every page: `guide.js` and what stands in `scripts/`, each a whole of its own."""
     search: str
@@ -54,6 +56,7 @@ def read_assets(root: Path, problems: Problems) -> Assets:
         signs=signs,
         pictures=drawings("drawings"),
         style=_shorten_style(text("guide.css")),
+        number_style=_shorten_style(text("numbers.css")),
         script=_shorten_script(
             text("guide.js"),
             *(text(f"scripts/{path.name}") for path in layers.files("site_assets/scripts", "*.js")),

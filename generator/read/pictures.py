@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 import warnings
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -15,11 +16,28 @@ from pathlib import Path, PurePosixPath
 from PIL import Image, ImageOps
 
 from generator.problems import Mark, Problems
+from generator.read.fields import Field, Record
 
 LARGEST_PICTURE_BYTES = 25_000_000
 LONGEST_SIDE_PX = 1_200
 MOST_PIXELS = 100_000_000
 """A larger picture than any camera of the trade makes is a mistake or an attack."""
+
+MOST_CALLOUTS = 9
+"""More numbers than that cover what they point to; a second place would be clearer."""
+LONGEST_CALLOUT = 80
+
+CALLOUT_FIELDS = (
+    Field(
+        name="at",
+        type="texts",
+        help="How far from its left edge, then from its top, as parts of the whole",
+        required=True,
+    ),
+    Field(name="says", type="text", help="What is there", required=True),
+)
+
+_PART = re.compile(r"0(\.[0-9]{1,4})?|1(\.0{1,4})?")
 
 _ORIENTATION = 0x0112
 _ON_ITS_SIDE = (5, 6, 7, 8)
@@ -36,6 +54,46 @@ class Picture:
     name: str
     width: int
     height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Callout:
+    """What is to be seen at a point of a picture; `across` and `down` are parts of the whole."""
+
+    across: float
+    down: float
+    says: str
+
+
+def read_callouts(
+    rows: tuple[Record, ...], at: Mark, key: str, problems: Problems, *, pictured: bool
+) -> tuple[Callout, ...]:
+    """Return the points that are numbered on a picture, noting those that cannot be shown."""
+    if rows and not pictured:
+        problems.add(at, key, "has no picture to stand on", "the picture of this place, too")
+    if len(rows) > MOST_CALLOUTS:
+        problems.add(at, key, f"has {len(rows)} entries", f"at most {MOST_CALLOUTS}")
+    callouts = []
+    for index, row in enumerate(rows):
+        given, says = row.texts("at"), row.text("says")
+        point = [float(part) for part in given if _PART.fullmatch(part)]
+        if row.has("at") and not len(point) == len(given) == 2:
+            problems.add(
+                row.mark("at"),
+                f"{key}[{index}].at",
+                f"is {', '.join(given) or 'empty'}",
+                "[0.4, 0.6]: from its left edge and from its top, as parts from 0 to 1",
+            )
+        elif len(says) > LONGEST_CALLOUT:
+            problems.add(
+                row.mark("says"),
+                f"{key}[{index}].says",
+                f"has {len(says)} characters",
+                f"at most {LONGEST_CALLOUT}, as on a label",
+            )
+        elif len(point) == 2:
+            callouts.append(Callout(point[0], point[1], says))
+    return tuple(callouts)
 
 
 def read_picture(

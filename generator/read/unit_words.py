@@ -23,7 +23,8 @@ def unit_in(language: Language, unit: Unit, kinds: Mapping[str, Kind]) -> Unit:
         title=words.title or as_foreign_words(unit.title),
         sort=Shown(unit.sort, language.library.wording.get(f"sort_{unit.sort}", unit.sort)),
         places={
-            name: _spot(spot, words.places.get(name, {})) for name, spot in unit.places.items()
+            name: _spot(spot, words.places.get(name, {}), words.callouts.get(name, ()))
+            for name, spot in unit.places.items()
         },
         vehicle=_values(unit.vehicle, {}, language.library.kinds["vehicle"]),
         fitted=tuple(
@@ -40,11 +41,15 @@ def dealer_in(language: Language, dealer: Dealer) -> Dealer:
     )
 
 
-def _spot(spot: Spot, words: Mapping[str, str]) -> Spot:
+def _spot(spot: Spot, words: Mapping[str, str], said: tuple[str, ...]) -> Spot:
     return replace(
         spot,
         title=words.get("title") or as_foreign_words(spot.title),
         hint=words.get("hint") or as_foreign_words(spot.hint),
+        callouts=tuple(
+            replace(callout, says=said[index] if said else as_foreign_words(callout.says))
+            for index, callout in enumerate(spot.callouts)
+        ),
     )
 
 

@@ -22,7 +22,8 @@ TEXTS = frozenset({".html", ".js", ".svg", ".css", ".json", ".ics", ".xml"})
 """Files that the pack holds. Others, pictures, are fetched one by one when it has come; a film is
 not kept."""
 
-_GUARD = re.compile(r'<body[^>]*\sdata-guard="([0-9a-f]+)"')
+_FOR_MACHINES = re.compile(r'<script type="application/ld\+json">[^<]*</script>')
+"""Data that only machines read, which follow addresses; nobody looks for it without signal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,8 @@ def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
     pictures: list[str] = []
     for name in sorted(name for name in files if not is_film_file(name)):
         if PurePosixPath(name).suffix in TEXTS:
-            texts[name] = files[name].decode()  # line ends as they are
+            text = files[name].decode()  # line ends as they are
+            texts[name] = _FOR_MACHINES.sub("", text) if "ld+json" in text else text
         else:
             pictures.append(name)
     packed = pack_files(texts, pictures)
@@ -52,7 +54,7 @@ def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
 
 
 def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
-    """Return the pack: lines, files as line numbers, the guards of pages, names of pictures.
+    """Return the pack: lines, files as line numbers, names of pictures.
 
     A line is told as its distance from the line after the one before, which is 0 in a run of lines
     that are new.
@@ -67,7 +69,6 @@ def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
             steps.append(number - expected)
             expected = number + 1
         files[name] = steps
-    guards = {name: found[1] for name, text in texts.items() if (found := _GUARD.search(text))}
-    pack = {"lines": list(numbers), "files": files, "guards": guards, "pictures": pictures}
+    pack = {"lines": list(numbers), "files": files, "pictures": pictures}
     told = json.dumps(pack, ensure_ascii=False, separators=(",", ":"))
     return gzip.compress(told.encode(), compresslevel=6, mtime=0)

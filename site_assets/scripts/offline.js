@@ -45,6 +45,28 @@
   };
   const outdated = () => notice(words.outdated, words.outdatedShow, () => location.reload());
 
+  // Marks the cautions and steps that this reader has not had, and says whether there are any. Their
+  // digests, of three letters, follow the dash of the page's own, in the order of the page.
+  const pieces = (guard) => guard.split("-").slice(1).join("-").match(/.{3}/g) || [];
+  const mark = (old) => {
+    const parts = main.querySelectorAll(".mind, .do");
+    const now = pieces(own);
+    const known = pieces(old);
+    if (now.length !== parts.length || !known.length) return false;
+    let marked = false;
+    parts.forEach((part, index) => {
+      const at = known.indexOf(now[index]);
+      if (at >= 0) return known.splice(at, 1);
+      const tag = document.createElement("strong");
+      tag.className = "new";
+      tag.textContent = words.changedNew;
+      part.classList.add("fresh");
+      (part.querySelector(".word") || part).append(" ", tag);
+      marked = true;
+    });
+    return marked;
+  };
+
   if (own && had[path] && had[path][0] !== own) {
     const day = new Date(had[path][1]).toLocaleDateString(words.dates, {
       day: "numeric",
@@ -52,7 +74,8 @@
       year: "numeric",
       timeZone: "UTC",
     });
-    notice(words.changedSince.replace("{day}", day), words.changedOk, (box) => {
+    const told = words.changedSince.replace("{day}", day) + (mark(had[path][0]) ? " " + words.changedMarked : "");
+    notice(told, words.changedOk, (box) => {
       had[path] = [own, today];
       keep();
       box.remove();
@@ -67,7 +90,9 @@
 
   const workers = navigator.serviceWorker;
   if (!workers || !words.worker) return;
-  workers.addEventListener("message", ({ data: { fresh, guards } }) => {
+  workers.addEventListener("message", ({ source, data: { fresh, guards } }) => {
+    // The guide has just come: now its pictures may.
+    if (fresh) source.postMessage("kept?");
     for (const page of Object.keys(had)) if (!(page in guards)) delete had[page];
     for (const page of Object.keys(guards)) had[page] ??= [guards[page], today];
     keep();

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import gzip
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import html5lib
 import pytest
 from playwright.sync_api import Browser, expect
 from site_checks import copy_workspace, lockerleaf, parse_html
@@ -18,13 +20,16 @@ from browser.offline_support import (
     build_small,
     phone,
     served,
+    until,
     wait_for_version,
     wait_until_kept,
 )
 from generator.compose.guard import guard_of
 from generator.compose.page import Page
+from generator.flow import finish_guides
 from generator.read.sources import Sources
-from generator.render.offline import pack_files, write_offline
+from generator.render.offline import offline_files, pack_files
+from generator.render.site import SiteRenderer
 
 pytestmark = pytest.mark.slow
 
@@ -128,6 +133,44 @@ def test_change_is_shown_at_once_and_told_of(
         assert page.get_by_role("alert").count() == 0
         left_open.get_by_role("button", name="Show the new page").click()
         expect(left_open.locator(".steps")).to_contain_text(CHANGE[1])
+        assert complaints == []
+
+
+def test_what_is_new_is_marked(signal: Signal, tmp_path: Path, chromium: Browser) -> None:
+    """A step put in and one with another outcome are marked; what only moved down is not.
+
+    So it is on a page that was never opened before, for the guide was kept as a whole.
+    """
+    later = build_small(
+        tmp_path / "later",
+        empty_cassette=(
+            "Pull the cassette out.",
+            "Put gloves on.\n2. Pull the cassette out.\n   Then: It is heavy.",
+        ),
+    )
+    with phone(chromium) as (context, complaints):
+        page = context.new_page()
+        page.goto(signal.address(f"{UNIT}/"))
+        wait_until_kept(page)
+        until(page, f"Boolean(localStorage.getItem('guards:/{FOLDER}/{UNIT}/'))")
+        page.goto(signal.address(EMPTY))
+        before = page.locator(".do").all_inner_texts()
+        assert page.locator(".new").count() == 0
+        signal.publish(later)
+        page.goto(signal.address(EMPTY))
+        expect(page.get_by_role("alert")).to_contain_text("What is new is marked.")
+        marked = [text.rstrip() for text in page.locator(".fresh").all_inner_texts()]
+        assert [text.partition("\n")[0] for text in marked] == [
+            "Put gloves on. NEW",
+            "Pull the cassette out. NEW",
+        ]
+        after = page.locator(".do:not(.fresh)").all_inner_texts()
+        assert after == [text for text in before if "Pull the cassette" not in text]
+        page.get_by_role("button", name="I have read them").click()
+        expect(page.locator(".new")).to_have_count(2)
+        page.reload()
+        expect(page.locator(".steps")).to_be_visible()
+        assert page.locator(".new").count() == 0
         assert complaints == []
 
 
@@ -241,7 +284,10 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
     names = [f"assets/{number}.webp" for number in range(6)]
     for name in names:
         (folder / name).write_bytes(name.encode())
-    write_offline(folder, worker)
+    held = (path for path in folder.rglob("*") if path.is_file())
+    files = {path.relative_to(folder).as_posix(): path.read_bytes() for path in held}
+    for name, content in offline_files(files, worker).files.items():
+        (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
     with phone(chromium) as (context, _):
@@ -306,7 +352,7 @@ def test_pack_is_the_guide() -> None:
             lines.append(pack["lines"][at - 1])
         assert "\n".join(lines) == texts[name]
     assert len(pack["lines"]) == len(set(pack["lines"]))
-    assert (pack["guards"], pack["pictures"]) == ({"a.html": "12ab34cd"}, ["p.webp"])
+    assert pack["pictures"] == ["p.webp"]
     assert pack_files(texts, ["p.webp"]) == pack_files(texts, ["p.webp"])
 
 
@@ -340,3 +386,58 @@ A gas engineer\n{: .licensed }\n
 
     assert old in text
     assert (guard(text) != guard(text.replace(old, new))) == told
+
+
+def test_pieces_of_a_guard_are_the_cautions_and_steps_in_order(demo: Sources) -> None:
+    """As many as a browser finds `.mind` and `.do` on each page, and equal ones are alike."""
+    (done,) = finish_guides(demo, demo.register, [demo.stock.dealer.preview])
+    rendered = SiteRenderer(demo).render(done.composed).files
+    shared: dict[str, set[str]] = {}
+    for page in done.composed.pages:
+        tree = html5lib.parse(
+            rendered[f"{page.uri.removesuffix('.md')}.html"], namespaceHTMLElements=False
+        )
+        parts = [
+            element
+            for element in tree.find("body/main").iter()
+            if {"mind", "do"} & set((element.get("class") or "").split())
+        ]
+        guard = tree.find("body").get("data-guard", "")
+        pieces = re.findall(".{3}", guard.partition("-")[2])
+        if not guard:
+            continue
+        assert len(pieces) == len(parts), page.uri
+        for element, piece in zip(parts, pieces, strict=True):
+            if "mind" in (element.get("class") or "").split():
+                words = " ".join("".join(element.itertext()).split())
+                shared.setdefault(f"{element.tag} {words}", set()).add(piece)
+    assert len(shared) > 20
+    assert {words for words, pieces in shared.items() if len(pieces) > 1} == set()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "changed"),
+    [
+        ("Pull it out.", "Pull it out slowly.", [1]),
+        ("It drips.", "It pours.", [1]),
+        ("Wear gloves.", "Wear thick gloves.", [0]),
+        ("⟦1⟧ litres", "⟦2⟧ litres", [2]),
+        ("2.  ", "3.  ", []),
+        ("(b.md)", "(c.md)", []),
+    ],
+)
+def test_piece_changes_with_its_own_words(old: str, new: str, changed: list[int]) -> None:
+    """A step's digest covers what stands below it and its values, not its number."""
+    text = """<section class="work" markdown="1">\n\n<div class="mind caution" markdown="1">\n
+Wear gloves.\n{: .avoid }\n\n</div>\n\n1.  Pull it out.\n    {: .do }\n\n    **Then** It drips.
+    {: .then }\n\n2.  [Pour](b.md) ⟦1⟧ litres out.\n    {: .do }\n\n</section>\n"""
+
+    def pieces(words: str) -> list[str]:
+        values = {"1": "18", "2": "20"}
+        page = Page(uri="a.md", title="", sort="task", text=words, description="", values=values)
+        return re.findall(".{3}", guard_of(page).partition("-")[2])
+
+    assert old in text
+    before, after = pieces(text), pieces(text.replace(old, new))
+    assert len(before) == len(after) == 3
+    assert [at for at in range(3) if before[at] != after[at]] == changed

@@ -20,13 +20,15 @@ Run = Callable[..., str]
 
 SECRETS = ("MARKER-VIN-1", "MARKER-BUYER-2", "MARKER-KEY-3", "MARKER-SERIAL-4", "MARKER-GPS-5")
 
+DATA = ("application/json", "application/ld+json")
+"""Scripts of these types are never run (WHATWG HTML, data block)."""
+
 HOSTILE = (
     "<script>alert(1)</script>",
     "<img src=x onerror=alert(1)>",
     "\" onmouseover='alert(1)' x=\"",
     "[press](javascript:alert(1))",
     "{{ 7*7 }}{% include 'x' %}",
-    "⟦1⟧ ⟦unit⟧ ⟦guard⟧",
     "]]></text>&lt;&amp;",
     "=HYPERLINK(0)",
     "**bold** `code` {: .danger }",
@@ -131,7 +133,7 @@ def test_hostile_texts_do_nothing(hostile: str, workspace: Path, lockerleaf: Run
             for name in ("href", "src", "action"):
                 value = element.get(name, "")
                 assert not value.strip().lower().startswith("javascript:"), f"{page}: {value}"
-            if element.tag == "script" and element.get("type") != "application/json":
+            if element.tag == "script" and element.get("type") not in DATA:
                 assert not (element.text or "").strip()
                 scripts.add(element.get("src", ""))
             assert element.tag != "img" or "pictures/" in element.get("src", "")
@@ -167,3 +169,11 @@ def test_marks_that_turn_text_round_are_refused(
     path.write_text(path.read_text("utf-8").replace("stock 1", f"stock {mark}1"), "utf-8")
     told = lockerleaf("check")
     assert re.search(r"^units/sm-1\.yml:4:\d+: \(file\): a control character", told, re.MULTILINE)
+
+
+def test_marks_of_values_are_refused(workspace: Path, lockerleaf: Run) -> None:
+    """What stands for a value in a page until it is rendered can stand in nobody's text."""
+    path = workspace / "units" / "sm-1.yml"
+    path.write_text(path.read_text("utf-8").replace("stock 1", "stock ⟦unit⟧"), "utf-8")
+    told = lockerleaf("check")
+    assert "units/sm-1.yml:4:23: (file): '⟦', which stands for values; right: other bra" in told

@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from generator.problems import ProblemsFound
+from generator.read.pictures import Callout
 from generator.read.sources import Sources, read_sources
 from generator.read.units import Unit
 
@@ -215,6 +216,71 @@ def test_picture(workspace: Path, change: Callable[[str, str, str], None]) -> No
     Image.new("RGB", (40, 30)).save(workspace / "units" / "pictures" / "small" / "seat.JPG")
     change(UNIT, "fitted:\n", "places: {seat: {picture: small/seat.JPG}}\nfitted:\n")
     assert unit_of(workspace).places["seat"].picture is not None
+
+
+def put_marks(workspace: Path, change: Callable[[str, str, str], None], marks: str) -> None:
+    """Give the seat a picture with marks."""
+    (workspace / "units" / "pictures").mkdir()
+    Image.new("RGB", (40, 30)).save(workspace / "units" / "pictures" / "seat.png")
+    change(UNIT, "fitted:\n", f"places: {{seat: {{picture: seat.png, marks: {marks}}}}}\nfitted:\n")
+
+
+def test_marks_on_a_picture(workspace: Path, change: Callable[[str, str, str], None]) -> None:
+    """Marks keep their order, their points and their words."""
+    put_marks(workspace, change, "[{at: [0.4, 0.6], says: Drain valve}, {at: [0, 1], says: Lid}]")
+    assert unit_of(workspace).places["seat"].callouts == (
+        Callout(0.4, 0.6, "Drain valve"),
+        Callout(0.0, 1.0, "Lid"),
+    )
+
+
+INSIDE = "right: [0.4, 0.6]: from its left edge and from its top, as parts from 0 to 1"
+
+
+@pytest.mark.parametrize(
+    ("marks", "line"),
+    [
+        ("[{at: [0.4, 1.6], says: A}]", f"places.seat.marks[0].at: is 0.4, 1.6; {INSIDE}"),
+        ("[{at: [-0.1, 0], says: A}]", f"places.seat.marks[0].at: is -0.1, 0; {INSIDE}"),
+        ("[{at: [0.5], says: A}]", f"places.seat.marks[0].at: is 0.5; {INSIDE}"),
+        ("[{at: [.nan, left], says: A}]", f"places.seat.marks[0].at: is .nan, left; {INSIDE}"),
+        ("[{at: [], says: A}]", f"places.seat.marks[0].at: is empty; {INSIDE}"),
+        (
+            "[{says: A}]",
+            "places.seat.marks[0].at: missing; right: How far from its left edge, then from its "
+            "top, as parts of the whole (a list of texts)",
+        ),
+        (
+            f"[{{at: [0, 0], says: {'long ' * 20}}}]",
+            "places.seat.marks[0].says: has 99 characters; right: at most 80, as on a label",
+        ),
+        (
+            f"[{', '.join(['{at: [0, 0], says: A}'] * 10)}]",
+            "places.seat.marks: has 10 entries; right: at most 9",
+        ),
+    ],
+)
+def test_marks_that_cannot_be_shown(
+    workspace: Path, change: Callable[[str, str, str], None], marks: str, line: str
+) -> None:
+    """Each is told in one line that says what would be right."""
+    put_marks(workspace, change, marks)
+    (problem,) = told(workspace)
+    assert problem.partition(": ")[2] == line
+    assert problem.startswith("units/sm-1.yml:7:")
+
+
+def test_marks_want_a_picture(workspace: Path, change: Callable[[str, str, str], None]) -> None:
+    """Marks without a picture would be nowhere."""
+    change(
+        UNIT,
+        "fitted:\n",
+        "places: {seat: {marks: [{at: [0, 0], says: A}]}}\nfitted:\n",
+    )
+    assert told(workspace) == [
+        "units/sm-1.yml:7:17: places.seat.marks: has no picture to stand on; "
+        "right: the picture of this place, too"
+    ]
 
 
 @pytest.mark.parametrize("path", ["units/sm-2.yml", "units/models/small-3.yml"])
