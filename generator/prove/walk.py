@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 
-from generator.prove.model import FROM_INSIDE, Action, State
+from generator.prove.model import Action, State
 from generator.read.units import Body, Spot, Unit
+
+FROM_INSIDE = ("inside", "roof")
+"""Walls whose places a reader reaches from inside: vents and a roof that goes up, among others."""
 
 GOING_IN_M = 6.0
 """What going in or out counts for: shoes, steps and a door are worth a walk round the corner."""
