@@ -30,13 +30,15 @@ from generator.compose.guard import guard_of
 from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
 from generator.fit.codes import mint_codes, with_entries
-from generator.fit.fit import fit_unit, wanted_codes
+from generator.fit.fit import fit_unit, unit_symbols, wanted_codes
 from generator.flow import finish_guides
 from generator.problems import ProblemsFound
 from generator.read.assets import Assets
 from generator.read.layers import layers_of
 from generator.read.pictures import shrink_picture
+from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
+from generator.read.units import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,13 +132,16 @@ def theme_folders(root: Path) -> list[Path]:
 
 def preview_guide(sources: Sources, name: str) -> Composed:
     """Return a unit's guide with codes for preview where the register has none yet."""
-    unit = sources.stock.units[name]
-    guide = fit_unit(sources.library, unit, sources.stock.dealer, sources.register)
-    entries = mint_codes(
-        sources.register, {name: wanted_codes(guide)}, "preview", _counting_chooser()
-    )
-    register = with_entries(sources.register, entries)
+    register = with_entries(sources.register, preview_codes(sources, sources.stock.units[name]))
     return finish_guides(sources, register, [name])[0].composed
+
+
+def preview_codes(sources: Sources, unit: Unit) -> tuple[Entry, ...]:
+    """Return codes for what of a unit has none yet. They are for looking at, and never printed."""
+    lines = sources.register.of_unit(unit.name)
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
+    wanted, symbols = {unit.name: wanted_codes(guide)}, unit_symbols(sources.stock.dealer)
+    return mint_codes(sources.register, wanted, "preview", _counting_chooser(), None, symbols)
 
 
 def _counting_chooser() -> Any:

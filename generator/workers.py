@@ -187,7 +187,7 @@ def _build(site: Site, order: Order) -> Outcome:
         pages=rendered.pages,
         pack_bytes=rendered.pack_bytes,
         files=order.unit.files,
-        texts=_texts_of(done, ready.sources),
+        texts=texts_of(done, ready.sources),
         papers=site.papers,
         compressed=site.compressed,
         source="",
@@ -197,7 +197,7 @@ def _build(site: Site, order: Order) -> Outcome:
     return Outcome(name, (), guide, size, changed)
 
 
-def _texts_of(done: Finished, sources: Sources) -> tuple[str, ...]:
+def texts_of(done: Finished, sources: Sources) -> tuple[str, ...]:
     """Return the files of the texts that a guide holds."""
     files: set[str] = set()
     for name in {bound.task.name for bound in done.guide.tasks}:

@@ -33,6 +33,7 @@ SLOW_ROOMS = (
     "figures",
     "fleet",
     "library",
+    "preview",
     "publish",
     "render",
 )

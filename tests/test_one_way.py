@@ -25,6 +25,7 @@ TIERS: Mapping[str, int] = {
     "workers": 9,
     "fleet": 9,
     "desk": 10,
+    "preview": 10,
     "cli": 11,
     "__main__": 12,
 }

@@ -41,9 +41,9 @@ def draw_locator(unit: Unit, spot: Spot, wording: Wording) -> Markup:
     side_y = frame.ground - 100 * min(up, body.height_m)
     inside = " in" if spot.wall == "inside" else ""
     picture = (
-        f'<g class="v">{_plan(unit, frame)}</g>'
+        f'<g class="v">{_plan(unit.sort, unit.body, frame)}</g>'
         f'<circle class="m{inside}" cx="{x:.0f}" cy="{y:.0f}" r="{_MARK}"/>'
-        f'<g class="v">{_side(unit, frame, mirrored=side == "offside")}</g>'
+        f'<g class="v">{_side(unit.sort, unit.body, frame, mirrored=side == "offside")}</g>'
         f'<circle class="m{inside}" cx="{side_x:.0f}" cy="{side_y:.0f}" r="{_MARK}"/>'
     )
     return Markup(  # noqa: S704 - all that is not ours in it has been escaped
@@ -74,18 +74,18 @@ def draw_map(
     `upright` has the front at the top, as a phone is held, and discs for thumbs: where the drawing
     is shown `_NARROWEST_PX` wide, each measures `_THUMB_PX` across.
     """
+    body = unit.body
     if upright:
         # Nothing is fitted along a drawbar, and a phone's screen is only so long.
-        body = replace(unit.body, drawbar_m=min(unit.body.drawbar_m, _SHORT_DRAWBAR_M))
-        unit = replace(unit, body=body)
-    frame = _Frame.of(unit.body)
+        body = replace(body, drawbar_m=min(body.drawbar_m, _SHORT_DRAWBAR_M))
+    frame = _Frame.of(body)
     across = frame.plan_bottom + _EDGE
     disc, rim = float(_DISC), 0.0
     if upright:
         # Discs on the walls stand out by their radius r: (2 r + 2 + breadth) is the whole width.
         disc = _THUMB_PX / 2 * (frame.breadth + 2) / (_NARROWEST_PX - _THUMB_PX)
         rim = disc + 1 - _EDGE
-    points = [frame.plan_point(spot, unit.body) for spot in spots]
+    points = [frame.plan_point(spot, body) for spot in spots]
     limits = (disc - rim, frame.width + rim - disc, disc - rim, across + rim - disc)
     points = _spread(points, 2.05 * disc if upright else 2.25 * disc, limits)
     if upright:
@@ -108,9 +108,66 @@ def draw_map(
     return Markup(  # noqa: S704 - all that is not ours in it has been escaped
         f'<svg class="map" viewBox="{" ".join(f"{side:.0f}" for side in box)}" '
         f'width="{box[2]:.0f}" height="{box[3]:.0f}" role="group" '
-        f'aria-label="{escape(wording("map_alt"))}"><g class="v"{turned}>{_plan(unit, frame)}</g>'
+        f'aria-label="{escape(wording("map_alt"))}">'
+        f'<g class="v"{turned}>{_plan(unit.sort, body, frame)}</g>'
         f'<text class="f" {word}</text>{marks}</svg>'
     )
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The vehicle from one side, and where on the drawing a point of it lies, in centimetres.
+
+    Along the vehicle it is `left` and the distance from the front, counted from the right edge
+    where the view is mirrored; the other way it is `base` less the distance from there.
+    """
+
+    name: str
+    """`plan`, `nearside` or `offside`."""
+    svg: Markup
+    """What stands within the `<svg>` element."""
+    width: int
+    height: int
+    left: int
+    base: int
+    span: int
+    """How long the vehicle's body is on it."""
+    rise: int
+    """How wide the body is on it, or how high above the ground."""
+    mirrored: bool = False
+
+
+def draw_views(sort: str, body: Body) -> tuple[View, ...]:
+    """Return the vehicle from above and from both sides, each a drawing of its own."""
+    frame = _Frame.of(body)
+    top = frame.plan_bottom + _GAP - _EDGE  # of the view from the side, on a locator drawing
+
+    def view(name: str, shapes: str, up: float, height: float, base: float) -> View:
+        moved = f'<g class="v" transform="translate(0 {-up:.0f})">{shapes}</g>'
+        return View(
+            name,
+            Markup(moved),  # noqa: S704 - our own drawing
+            width=round(frame.width),
+            height=round(height),
+            left=round(frame.left),
+            base=round(base),
+            span=round(frame.length),
+            rise=round(frame.breadth if name == "plan" else 100 * body.height_m),
+            mirrored=name == "offside",
+        )
+
+    sides = [
+        view(
+            name,
+            _side(sort, body, frame, mirrored=name == "offside"),
+            top,
+            frame.height - top,
+            frame.ground - top,
+        )
+        for name in ("nearside", "offside")
+    ]
+    above = frame.plan_bottom
+    return (view("plan", _plan(sort, body, frame), 0, above + _EDGE, above), *sides)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,14 +224,14 @@ class _Frame:
         return self.width - x if mirrored else x
 
 
-def _plan(unit: Unit, frame: _Frame) -> str:
+def _plan(sort: str, body: Body, frame: _Frame) -> str:
     left, top, length, breadth = frame.left, frame.top, frame.length, frame.breadth
-    middle, axle = frame.middle, frame.left + 100 * unit.body.axle_along_m
+    middle, axle = frame.middle, frame.left + 100 * body.axle_along_m
     shapes = [
         f'<rect x="{axle - 33:.0f}" y="{y:.0f}" width="66" height="20" rx="5" class="w"/>'
         for y in (top + 3, frame.plan_bottom - 23)
     ]
-    if unit.sort == "caravan":
+    if sort == "caravan":
         tip = left - frame.drawbar
         shapes.append(
             f'<path d="M{left:.0f} {middle - 55:.0f}L{tip + 14:.0f} {middle:.0f}'
@@ -191,8 +248,8 @@ def _plan(unit: Unit, frame: _Frame) -> str:
             f'<path d="M{left + 105:.0f} {top + 12:.0f}q-34 {breadth / 2 - 12:.0f} 0 '
             f'{breadth - 24:.0f}"/>'
         )
-    door = 100 * unit.body.entrance_along_m
-    door_y = {"nearside": frame.plan_bottom, "offside": top}.get(unit.body.entrance)
+    door = 100 * body.entrance_along_m
+    door_y = {"nearside": frame.plan_bottom, "offside": top}.get(body.entrance)
     if door_y is not None:
         shapes.append(f'<path class="d" d="M{left + door - 32:.0f} {door_y:.0f}h64"/>')
     else:
@@ -209,13 +266,13 @@ def _rounded(x: float, y: float, w: float, h: float, front: float, rear: float) 
     )
 
 
-def _side(unit: Unit, frame: _Frame, *, mirrored: bool) -> str:
-    tall, ground = 100 * unit.body.height_m, frame.ground
+def _side(sort: str, body: Body, frame: _Frame, *, mirrored: bool) -> str:
+    tall, ground = 100 * body.height_m, frame.ground
     left, right = frame.left, frame.left + frame.length
-    axle = left + 100 * unit.body.axle_along_m
+    axle = left + 100 * body.axle_along_m
     roof, sill = ground - tall, ground - 38
     wheels = [axle]
-    if unit.sort == "caravan":
+    if sort == "caravan":
         tip = left - frame.drawbar
         outline = (
             f"M{left + 34:.0f} {roof:.0f}H{right - 20:.0f}q20 0 20 20V{sill:.0f}H{left:.0f}"
@@ -242,8 +299,8 @@ def _side(unit: Unit, frame: _Frame, *, mirrored: bool) -> str:
         f'<circle cx="{x:.0f}" cy="{ground - 33:.0f}" r="33" class="w"/>' for x in wheels
     )
     door = ""
-    if unit.body.entrance == ("offside" if mirrored else "nearside"):
-        x = left + 100 * unit.body.entrance_along_m - 32
+    if body.entrance == ("offside" if mirrored else "nearside"):
+        x = left + 100 * body.entrance_along_m - 32
         door = f'<path class="d" d="M{x:.0f} {sill:.0f}V{roof + 34:.0f}h64V{sill:.0f}"/>'
     shapes = f'<path class="b" d="{outline}"/>{extra}{door}{tyres}'
     line = f'<path class="g" d="M{_EDGE / 2:.0f} {ground:.0f}H{frame.width - _EDGE / 2:.0f}"/>'

@@ -22,6 +22,25 @@ def notices_at_top(ctx: Context, about: Iterable[str] | None, uri: str, values: 
     return "".join(_block(ctx, one, uri, values) for one in shown)
 
 
+def notice_cautions(ctx: Context, about: Iterable[str], values: Values) -> list[Caution]:
+    """Return the notices about some equipment as cautions, for paper; their words are tokens."""
+    names = set(about)
+    cautions = []
+    for one in ctx.guide.notices:
+        if one.is_about(names):
+            title, hazard, *rest = (values.token(text) for text in _words(ctx, one))
+            heading = ctx.say("notice_heading", title=title)
+            cautions.append(_caution(one, f"{heading}. {hazard}", *rest))
+    return cautions
+
+
+def _caution(one: Reached, hazard: str, consequence: str, avoidance: str) -> Caution:
+    notice = one.notice
+    return Caution(
+        notice.name, notice.word, notice.sign, hazard, consequence, avoidance, "", "", notice.at
+    )
+
+
 def notices_page(ctx: Context) -> Page:
     """Return the page of all notices that are in force."""
     uri, values, say = links.NOTICES, Values(), ctx.say
@@ -83,10 +102,8 @@ def _plain(text: str) -> str:
 def _block(ctx: Context, one: Reached, uri: str, values: Values) -> str:
     """Return a notice in full: what was found, what it can do, what to do until it is seen to."""
     notice, say = one.notice, ctx.say
-    title, hazard, consequence, avoidance = (values.token(text) for text in _words(ctx, one))
-    caution = Caution(
-        notice.name, notice.word, notice.sign, hazard, consequence, avoidance, "", "", notice.at
-    )
+    title, *told = (values.token(text) for text in _words(ctx, one))
+    caution = _caution(one, *told)
     lines = [say("notice_day", day=values.token(ctx.day(notice.issued)))]
     if one.fittings:
         kits = ", ".join(

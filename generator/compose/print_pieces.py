@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from generator.compose import links
 from generator.compose.body import Step
 from generator.compose.context import Context
 from generator.compose.links import Linker
 from generator.compose.markdown import sign_name
+from generator.compose.notices import notice_cautions
 from generator.compose.page import Values, fill_plain
 from generator.compose.printed import (
     PrintedAnswer,
@@ -55,7 +56,10 @@ def print_task(ctx: Context, bound: BoundTask) -> PrintedTask:
         code=own_code or ctx.guide.place_codes.get(bound.place, ""),
         tools=curl(", ".join(f"{tool[0].lower()}{tool[1:]}" for tool in task.tools)),
         licensed=curl(who_may(ctx, bound)),
-        cautions=tuple(print_caution(ctx, c) for c in cautions_first(bound, body)),
+        cautions=(
+            *_notices(ctx, bound),
+            *(print_caution(ctx, c) for c in cautions_first(bound, body)),
+        ),
         before=_before(ctx, bound, linker),
         context=read_blocks(body.context, by_name, find),
         steps=tuple(_step(ctx, step, by_name, find) for step in body.steps),
@@ -104,15 +108,26 @@ def print_symptom(ctx: Context, bound: BoundSymptom) -> PrintedSymptom:
     )
 
 
-def print_caution(ctx: Context, caution: Caution) -> PrintedCaution:
+def print_caution(
+    ctx: Context, caution: Caution, values: Mapping[str, str] | None = None
+) -> PrintedCaution:
     """Return a caution for paper."""
+    known = values or {}
     return PrintedCaution(
         word=caution.word,
         sign=sign_name(caution, ctx.drawings.signs),
-        hazard=read_runs(caution.hazard, {}, _nowhere),
-        consequence=read_runs(caution.consequence, {}, _nowhere),
-        avoidance=read_runs(caution.avoidance, {}, _nowhere),
+        hazard=read_runs(caution.hazard, known, _nowhere),
+        consequence=read_runs(caution.consequence, known, _nowhere),
+        avoidance=read_runs(caution.avoidance, known, _nowhere),
     )
+
+
+def _notices(ctx: Context, bound: BoundTask) -> Iterator[PrintedCaution]:
+    """Yield the safety notices about a task's equipment."""
+    values = Values()
+    about = [bound.subject.name, *(role.name for role in bound.roles.values())]
+    for caution in notice_cautions(ctx, about, values):
+        yield print_caution(ctx, caution, values.by_name)
 
 
 def finder(ctx: Context, linker: Linker) -> Find:

@@ -87,8 +87,15 @@ class Draft:
         wanted = _as_plain(value)
         if self.get(path) == wanted:
             return False
+        before = self.text
         self._put(path, value)
-        assert self.get(path) == wanted
+        try:
+            told = self.get(path)
+        except UneditableError:
+            told = None
+        if told != wanted:  # a text of an unusual shape, such as all of it within { }
+            self.text = before
+            raise UneditableError(f"'{'.'.join(path)}' cannot be put where it belongs")
         return True
 
     def replace_entry(self, name: str, value: Written) -> None:
@@ -124,6 +131,28 @@ class Draft:
                 nodes = [(k, v) for k, v in holder.value]
                 self._cut(key.start_mark.index, _end(value), bool(holder.flow_style), index, nodes)
 
+    def remove_item(self, path: Path) -> None:
+        """Take an entry with an `id` out of its list, with the line that it had to itself.
+
+        Raises:
+            UneditableError: It stands in no list.
+        """
+        if self._find(path) is not None:
+            if path[-2:-1] not in [(name,) for name in _LISTS]:
+                raise UneditableError(f"'{'.'.join(path)}' is no entry of a list")
+            self._cut_item(path)
+
+    def remove_text(self, path: Path, text: str) -> None:
+        """Take a text out of a list of texts; a list that is left empty goes with its key."""
+        node = self._find(path)
+        if isinstance(node, ScalarNode) and node.value == text:
+            self.remove(path)
+        elif isinstance(node, SequenceNode):
+            for index, item in enumerate(node.value):
+                if isinstance(item, ScalarNode) and item.value == text:
+                    self._cut_from_list(path, node, index)
+                    return
+
     def add_items(self, path: Path, items: Sequence[str]) -> bool:
         """Add to a list what it does not hold yet; return whether that changes anything."""
         before = self.get(path)
@@ -142,7 +171,10 @@ class Draft:
     def _compose(self) -> Node | None:
         if self._known[0] != self.text:
             # Without libyaml, whose marks do not tell where a character stands in the text.
-            self._known = (self.text, yaml.compose(self.text, Loader=yaml.BaseLoader))
+            try:
+                self._known = (self.text, yaml.compose(self.text, Loader=yaml.BaseLoader))
+            except yaml.YAMLError:
+                raise UneditableError("the text cannot be taken apart") from None
         return self._known[1]
 
     def _find(self, path: Path) -> Node | None:
@@ -158,7 +190,7 @@ class Draft:
             self._replace(path, node, written)
             return
         if len(path) > 1 and path[-2] in _LISTS:
-            raise AssertionError("an entry is put with its first value")
+            raise UneditableError("an entry is put with its first value")
         if len(path) == 1:
             self._add_key((), path[0], written)
             return
@@ -231,16 +263,20 @@ class Draft:
     def _cut_item(self, path: Path) -> None:
         items = self._find(path[:-1])
         assert isinstance(items, SequenceNode)
-        if len(items.value) == 1:
-            self.remove(path[:-1])
-            return
         for index, item in enumerate(items.value):
             if _id(item) == path[-1]:
-                nodes = [(one, one) for one in items.value]
-                start = item.start_mark.index
-                if not items.flow_style:
-                    start = self.text.rindex("-", 0, start)
-                self._cut(start, _end(item), bool(items.flow_style), index, nodes)
+                self._cut_from_list(path[:-1], items, index)
+
+    def _cut_from_list(self, path: Path, items: SequenceNode, index: int) -> None:
+        if len(items.value) == 1:
+            self.remove(path)
+            return
+        item = items.value[index]
+        start = item.start_mark.index
+        if not items.flow_style:
+            start = self.text.rindex("-", 0, start)
+        nodes = [(one, one) for one in items.value]
+        self._cut(start, _end(item), bool(items.flow_style), index, nodes)
 
     def _cut(
         self, start: int, end: int, flow: bool, index: int, nodes: list[tuple[Node, Node]]

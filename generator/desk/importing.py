@@ -14,7 +14,7 @@ from generator.desk.writing import Write
 from generator.problems import Mark, Problem, Problems, ProblemsFound, one_of
 from generator.read.fields import LIST_TYPES, NAME
 from generator.read.kinds import Kind
-from generator.read.layers import layers_of
+from generator.read.layers import model_names
 from generator.read.sources import read_sources
 from generator.read.tree import parse_tree, read_source
 from generator.read.units import unit_names
@@ -160,9 +160,7 @@ class _RowReader:
         self.columns = columns
         self.problems = problems
         self.types = {f.name: f.type for kind in kinds.values() for f in kind.attributes}
-        self.models = frozenset(
-            path.stem for path in layers_of(root).files("units/models", "*.yml")
-        )
+        self.models = model_names(root)
         self.first: dict[str, Cell] = {}
 
     def read(self, row: Sequence[Cell]) -> _Planned | None:

@@ -1,9 +1,12 @@
-"""A new unit, described like another: only what differs is asked."""
+"""A new unit, described like another: only what differs is asked.
+
+Dates, and what its kind marks as `own`, are of the one vehicle: they are asked, never copied.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,10 +14,10 @@ from generator.desk.editing import Draft, Plain, UneditableError, Written, parse
 from generator.desk.editing import Path as Keys
 from generator.problems import Problems, RefusedError, one_of
 from generator.read.fields import NAME
-from generator.read.layers import layers_of
+from generator.read.layers import layers_of, model_names
 from generator.read.sources import read_sources
 from generator.read.tree import parse_tree, read_source
-from generator.read.units import unit_names
+from generator.read.units import own_keys, unit_names
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _SHORTEST_SECRET = 5
@@ -51,7 +54,7 @@ def pattern_for(root: Path, unit: str, like: str) -> Pattern:
         RefusedError: the name is bad or taken, or there is no such other.
         ProblemsFound: the other's file cannot be read.
     """
-    models = frozenset(path.stem for path in layers_of(root).files("units/models", "*.yml"))
+    models = model_names(root)
     units = unit_names(root)
     if not NAME.fullmatch(unit) or len(unit) > 60 or unit == "dealer":
         raise RefusedError(f"'{unit}' is no unit's name", "lower case, words joined by -")
@@ -68,16 +71,21 @@ def pattern_for(root: Path, unit: str, like: str) -> Pattern:
 def _like_unit(root: Path, unit: str, like: str) -> Pattern:
     draft = Draft(_read(root, f"units/{like}.yml"))
     own = [(keys, text) for keys, text in draft.texts() if keys[0] != "private"]
-    dates = [(keys, text) for keys, text in own if _DATE.fullmatch(text)]
+    named = own_keys(read_sources(root, only=()).library.kinds)
+    its_own = [(keys, text) for keys, text in own if _DATE.fullmatch(text) or keys[-1] in named]
     private = draft.get(("private",))
     title = draft.get(("title",))
     questions = [
         Question("title", _own_title(str(title or ""), like, unit), str(title or "")),
         Question("delivered", "", ""),
         *(Question(f"private.{'.'.join(keys)}", "", "") for keys in _keys(private)),
-        *(Question(".".join(k), "", text) for k, text in dates if k != ("delivered",)),
+        *(
+            Question(".".join(keys), "", "" if keys[-1] == "serial" else text)
+            for keys, text in its_own
+            if keys != ("delivered",)
+        ),
     ]
-    for keys, _ in dates:
+    for keys, _ in its_own:
         if keys != ("delivered",):
             draft.remove(keys)
     for key in ("private", "delivered"):
@@ -88,7 +96,8 @@ def _like_unit(root: Path, unit: str, like: str) -> Pattern:
         if keys[0] == "translated" and keys[-1] == "title" and len(keys) == 3:
             draft.set(keys, _own_title(text, like, unit))
     draft.set(("unit",), unit)
-    draft.text = _without_secrets(draft.text, private, like)
+    serials = [text for keys, text in its_own if keys[-1] == "serial"]
+    draft.text = _without_secrets(draft.text, [*_secrets(private), *serials], like)
     return Pattern(unit, draft.text, tuple(questions), like)
 
 
@@ -210,9 +219,9 @@ def _secrets(private: Plain | None) -> Iterator[str]:
         yield private
 
 
-def _without_secrets(text: str, private: Plain | None, like: str) -> str:
+def _without_secrets(text: str, private: Iterable[str], like: str) -> str:
     """Return the text without comment lines that repeat what the other keeps private."""
-    secrets = [secret for secret in _secrets(private) if len(secret) >= _SHORTEST_SECRET]
+    secrets = [secret for secret in private if len(secret) >= _SHORTEST_SECRET]
     lines = []
     for line in text.split("\n"):
         if any(secret in line for secret in secrets):

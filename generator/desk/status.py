@@ -92,21 +92,25 @@ def tell_status(root: Path, out: Path, names: Collection[str], today: date, days
     memory = cache_file(root, root / "units", "status.json")
     library = _digest(survey.common, *(f"{k} {v}" for k, v in sorted(survey.texts.items())))
     known, stale = _recall(memory, library)
-    asked = {name: known[name] for name in names if _holds(known.get(name), name, survey)}
+    asked = {name: known[name] for name in names if still_holds(known.get(name), name, survey)}
     unread = [name for name in names if name not in asked]
     if unread or stale is None:
         fresh, stale = _read(root, survey, unread)
         asked |= fresh
         kept = {name: one for name, one in (known | fresh).items() if name in survey.names}
         _remember(memory, library, kept, stale)
+    return Status(stand_units(root, out, asked, survey, today, days), stale)
+
+
+def stand_units(
+    root: Path, out: Path, known: Mapping[str, Facts], survey: Survey, today: date, days: int
+) -> tuple[UnitStatus, ...]:
+    """Return how units stand of which the facts are known, in order of their names."""
     built = read_built(root, out)
-    usual = _usual_private(asked.values())
-    return Status(
-        tuple(
-            _stand(root, out, name, asked[name], usual, survey, built, today, days)
-            for name in sorted(names)
-        ),
-        stale,
+    usual = _usual_private(known.values())
+    return tuple(
+        _stand(root, out, name, facts, usual, survey, built, today, days)
+        for name, facts in sorted(known.items())
     )
 
 
@@ -152,7 +156,8 @@ def _usual_private(known: Iterable[Facts]) -> frozenset[str]:
     )
 
 
-def _holds(facts: Facts | None, name: str, survey: Survey) -> bool:
+def still_holds(facts: Facts | None, name: str, survey: Survey) -> bool:
+    """Return whether nothing has changed of what facts were read from."""
     return facts is not None and facts.source == _source(name, facts.files, survey)
 
 
@@ -177,13 +182,9 @@ def _read(
     facts = {}
     for name in names:
         if name in broken:
-            # Its models, too, may be what has to change: whatever does, it is read again.
-            files = tuple(sorted(survey.units))
-            told = tuple(str(problem) for problem in broken[name])
-            count = len(told)
-            facts[name] = Facts(_source(name, files, survey), files, warnings=told, mistakes=count)
+            facts[name] = facts_of_broken(survey, name, broken[name])
         else:
-            facts[name] = _facts(sources, survey, name)
+            facts[name] = facts_of(sources, survey, name)
     stale = {
         language.name: len(language.gaps)
         for language in sources.languages.values()
@@ -192,7 +193,16 @@ def _read(
     return facts, stale
 
 
-def _facts(sources: Sources, survey: Survey, name: str) -> Facts:
+def facts_of_broken(survey: Survey, name: str, problems: Sequence[Problem]) -> Facts:
+    """Return what is told of a unit that cannot be read."""
+    # Its models, too, may be what has to change: whatever does, it is read again.
+    files = tuple(sorted(survey.units))
+    told = tuple(str(problem) for problem in problems)
+    return Facts(_source(name, files, survey), files, warnings=told, mistakes=len(told))
+
+
+def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
+    """Return the facts of a unit that was read."""
     unit = sources.stock.units[name]
     register = sources.register.of_unit(name)
     guide = fit_unit(sources.library, unit, sources.stock.dealer, register)

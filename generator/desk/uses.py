@@ -19,7 +19,7 @@ from generator.fit.guide import Guide
 from generator.flow import Finished, finish_guide
 from generator.problems import Problems, RefusedError, one_of
 from generator.prove.prove import Memo, interlocks_of
-from generator.read.layers import layers_of
+from generator.read.layers import layers_of, model_names
 from generator.read.library import Library, task_snippets
 from generator.read.sources import Sources
 from generator.read.tasks import STEP_LINE
@@ -81,7 +81,6 @@ def find_sorts(sources: Sources, name: str) -> tuple[tuple[str, str], ...]:
 
 def _names(sources: Sources) -> Mapping[str, Iterable[str]]:
     library = sources.library
-    models = layers_of(sources.root).files("units/models", "*.yml")
     return {
         "task": library.tasks,
         "snippet": library.snippets,
@@ -91,7 +90,7 @@ def _names(sources: Sources) -> Mapping[str, Iterable[str]]:
         "interlock": library.interlocks,
         "routine": library.routines,
         "drawing": sources.assets.pictures,
-        "model": {path.stem for path in models},
+        "model": model_names(sources.root),
         "wording": [key for key in library.wording if key not in _UNMARKED],
     }
 

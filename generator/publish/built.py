@@ -110,7 +110,7 @@ def seal_of(folder: Path) -> str:
 def read_built(root: Path, out: Path) -> Built:
     """Return what was last built into `out`; nothing where that is not known."""
     try:
-        told = json.loads(cache_file(root, out, "json").read_bytes())
+        told = json.loads(_cache_path(root, out, "json").read_bytes())
         lists = [tuple(one) for one in told["lists"]]
         guides = {
             unit: BuiltGuide(
@@ -141,8 +141,15 @@ def write_built(root: Path, out: Path, built: Built) -> None:
 
 
 def cache_file(root: Path, out: Path, suffix: str) -> Path:
-    """Return the file in the workspace's cache that belongs to a published folder."""
+    """Return the file in the workspace's cache that belongs to a published folder.
+
+    The cache's folder is made where it is missing.
+    """
+    path = _cache_path(root, out, suffix)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return path
+
+
+def _cache_path(root: Path, out: Path, suffix: str) -> Path:
     name = hashlib.sha256(str(out).encode()).hexdigest()[:12]
-    folder = root / ".cache"
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder / f"built-{name}.{suffix}"
+    return root / ".cache" / f"built-{name}.{suffix}"

@@ -151,18 +151,17 @@ def check_template(
     def mark(line: int) -> Mark:
         return Mark(at.path, at.line + line - 1, 1) if lines_move else at
 
+    right = "a Jinja2 expression such as subject.capacity_l"
     try:
         tree = _SYNTAX.parse(text)
-    except jinja2.TemplateSyntaxError as error:
-        problems.add(
-            mark(error.lineno),
-            key,
-            f"cannot be understood ({error.message})",
-            "a Jinja2 expression such as subject.capacity_l",
-        )
+        undeclared = meta.find_undeclared_variables(tree)
+    except jinja2.TemplateSyntaxError as error:  # a filter that does not exist is one, too
+        problems.add(mark(error.lineno), key, f"cannot be understood ({error.message})", right)
+        return False
+    except RecursionError:
+        problems.add(at, key, "has brackets in brackets without end", right)
         return False
     before = len(problems.found)
-    undeclared = meta.find_undeclared_variables(tree)
     undeclared |= {"self"} & {name.name for name in tree.find_all(nodes.Name)}
     for name in sorted(undeclared - set(roles)):
         used = next((n.lineno for n in tree.find_all(nodes.Name) if n.name == name), 1)

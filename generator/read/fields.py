@@ -46,6 +46,8 @@ class Field:
     max: float | None = None
     choices: tuple[str, ...] = ()
     fields: tuple[Field, ...] = ()
+    own: bool = False
+    """Whether it differs from one vehicle to its twin, as what was weighed does."""
 
     def expects(self) -> str:
         """Return what would be right here, for the end of an error line."""

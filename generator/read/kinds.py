@@ -26,6 +26,7 @@ _ATTRIBUTE_FIELDS = (
     Field(name="min", type="number", help="Least value"),
     Field(name="max", type="number", help="Greatest value"),
     Field(name="choices", type="texts", help="The choices"),
+    Field(name="own", type="yes-no", help="It differs from one vehicle to its twin"),
 )
 _EXAMPLE_HELP = "Hours at full output, as an example of a day"
 _KIND_FIELDS = (
@@ -219,6 +220,7 @@ def _read_attributes(record: Record, problems: Problems) -> tuple[Field, ...]:
                 min=read.number("min") if read.has("min") else None,
                 max=read.number("max") if read.has("max") else None,
                 choices=read.texts("choices"),
+                own=read.flag("own"),
             )
         )
     return tuple(attributes)

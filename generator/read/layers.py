@@ -134,3 +134,8 @@ def layers_of(root: Path) -> Layers:
     problems.stop_if_any()
     base = packaged()
     return Layers((root,) if base == root.resolve() else (root, base))
+
+
+def model_names(root: Path) -> frozenset[str]:
+    """Return the names of all models that a workspace's units may be based on."""
+    return frozenset(path.stem for path in layers_of(root).files("units/models", "*.yml"))

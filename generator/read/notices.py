@@ -12,7 +12,7 @@ from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import Expression, read_expression
 from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import Kind
-from generator.read.layers import layers_of
+from generator.read.layers import model_names
 from generator.read.tasks import known_names
 from generator.read.tree import Table, parse_tree, read_source
 
@@ -78,7 +78,7 @@ def read_notices(
 ) -> tuple[Notice, ...]:
     """Return the notices in `units/notices/`, the newest first, noting what is wrong with them."""
     folder = root / "units" / "notices"
-    models = {path.stem for path in layers_of(root).files("units/models", "*.yml")}
+    models = model_names(root)
     notices = []
     for path in sorted(folder.glob("*.yml")):
         shown = path.relative_to(root).as_posix()
@@ -96,7 +96,7 @@ def _read_notice(
     table: Table,
     name: str,
     kinds: Mapping[str, Kind],
-    models: set[str],
+    models: frozenset[str],
     units: frozenset[str],
     problems: Problems,
 ) -> Notice | None:

@@ -44,19 +44,6 @@ def read_sources(
     problems = Problems()
     library = read_library(root, problems)
     stock = read_stock(root, library.kinds, problems, only, drafts)
-    for unit in stock.units.values():
-        for key, tasks in (("prefer", unit.prefer), ("staff_only", unit.staff_only)):
-            for task in tasks:
-                if task not in library.tasks:
-                    problems.add(unit.at, key, f"no task '{task}'", one_of(library.tasks, task))
-        for spot in unit.places.values():
-            if spot.caution and spot.caution not in library.cautions:
-                problems.add(
-                    spot.at,
-                    f"places.{spot.name}.caution",
-                    f"no caution '{spot.caution}'",
-                    one_of(library.cautions, spot.caution),
-                )
     for notice in stock.dealer.notices:
         if notice.task and notice.task not in library.tasks:
             hint = one_of(library.tasks, notice.task)
@@ -73,9 +60,28 @@ def read_sources(
     assets = read_assets(root, problems)
     languages = read_languages(root, library, assets.pictures, problems)
     for unit in stock.units.values():
-        _check_languages(unit, library.wording.get("lang", "en"), languages, problems)
+        check_unit(unit, library, languages, problems)
     problems.stop_if_any()
     return Sources(root, library, stock, register, assets, handover, languages)
+
+
+def check_unit(
+    unit: Unit, library: Library, languages: Mapping[str, Language], problems: Problems
+) -> None:
+    """Note what a unit names and the library does not have: tasks, cautions, languages."""
+    for key, tasks in (("prefer", unit.prefer), ("staff_only", unit.staff_only)):
+        for task in tasks:
+            if task not in library.tasks:
+                problems.add(unit.at, key, f"no task '{task}'", one_of(library.tasks, task))
+    for spot in unit.places.values():
+        if spot.caution and spot.caution not in library.cautions:
+            problems.add(
+                spot.at,
+                f"places.{spot.name}.caution",
+                f"no caution '{spot.caution}'",
+                one_of(library.cautions, spot.caution),
+            )
+    _check_languages(unit, library.wording.get("lang", "en"), languages, problems)
 
 
 def _check_languages(

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import (
-    TOKEN_OPEN,
     Expression,
     check_template,
     read_expression,
@@ -268,8 +267,6 @@ def check_text(body: str, at: Mark, problems: Problems) -> None:
     steps = 0
     for number, line in enumerate(body.split("\n")):
         mark = Mark(at.path, at.line + number, 1)
-        if TOKEN_OPEN in line:
-            problems.add(mark, "(text)", f"holds {TOKEN_OPEN}", "another bracket")
         if line.startswith("#"):
             heading = line.lstrip("#").strip()
             if line != f"## {heading}" or heading not in SECTIONS:

@@ -16,6 +16,7 @@ from typing import Any
 import yaml
 
 from generator.problems import Mark, Problem, Problems, ProblemsFound
+from generator.read.expressions import TOKEN_CLOSE, TOKEN_OPEN
 
 LARGEST_SOURCE_BYTES = 1_000_000
 """No hand-written description comes near this; a larger file is a mistake or an attack."""
@@ -25,6 +26,8 @@ DEEPEST_LEVEL = 20
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069\ufeff\ue000-\uf8ff]")
 """Characters that are not seen: of control, turning text round (UAX #9), for private use."""
+
+_TOKEN_MARK = re.compile(f"[{TOKEN_OPEN}{TOKEN_CLOSE}]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,11 @@ def read_source(
             start, "(file)", f"cannot be read ({error.strerror})", "a file that can be opened"
         )
         return None
+    return decode_source(raw, shown, problems)
+
+
+def decode_source(raw: bytes, shown: str, problems: Problems) -> str | None:
+    """Return the text of an author's file from its bytes, or None after noting what is wrong."""
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -99,12 +107,15 @@ def read_source(
         problems.add(Mark(shown, line, column), "(file)", "is not UTF-8 text", "save it as UTF-8")
         return None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    control = _CONTROL.search(text)
-    if control is not None:
-        above = text[: control.start()]
+    unfit = _CONTROL.search(text) or _TOKEN_MARK.search(text)
+    if unfit is not None:
+        above = text[: unfit.start()]
         at = Mark(shown, above.count("\n") + 1, len(above) - above.rfind("\n"))
-        wrong = f"a control character (U+{ord(control[0]):04X})"
-        problems.add(at, "(file)", wrong, "plain text")
+        if _TOKEN_MARK.match(unfit[0]):
+            wrong, right = f"'{unfit[0]}', which stands for values", "other brackets"
+        else:
+            wrong, right = f"a control character (U+{ord(unfit[0]):04X})", "plain text"
+        problems.add(at, "(file)", wrong, right)
         return None
     return text
 

@@ -21,13 +21,21 @@ from generator.read.pictures import (
     read_callouts,
     read_picture,
 )
-from generator.read.tree import Items, Node, Table, Text, parse_tree, read_source
+from generator.read.tree import (
+    Items,
+    Node,
+    Table,
+    Text,
+    decode_source,
+    parse_tree,
+    read_source,
+)
 
 SORTS = ("caravan", "campervan", "motorhome")
 WALLS = ("front", "rear", "nearside", "offside", "roof", "floor", "inside")
 SIDES = ("nearside", "offside", "rear")
 
-_BODY_FIELDS = (
+BODY_FIELDS = (
     Field(name="length_m", type="number", min=2, max=12, help="Body length", required=True),
     Field(name="width_m", type="number", min=1.2, max=3, help="Body width", required=True),
     Field(name="height_m", type="number", min=1.2, max=4, help="Overall height", required=True),
@@ -42,7 +50,7 @@ _BODY_FIELDS = (
     Field(name="axle_along_m", type="number", min=0, max=12, help="Rear or only axle, from front"),
     Field(name="drawbar_m", type="number", min=0, max=3, help="Coupling ahead of the body"),
 )
-_PLACE_FIELDS = (
+PLACE_FIELDS = (
     Field(name="title", type="text", help="What the owner calls it", required=True),
     Field(name="wall", type="choice", choices=WALLS, help="Where it is", required=True),
     Field(
@@ -72,7 +80,7 @@ _FITTING_FIELDS = (
     Field(name="place", type="name", help="A place of this unit", required=True),
     Field(name="title", type="text", help="What the owner calls it, if not as its kind"),
     Field(name="parts", type="pairs", help="Places of its parts, such as {flue: rear-wall}"),
-    Field(name="serial", type="text", help="Its serial number, which is never shown"),
+    Field(name="serial", type="text", own=True, help="Its serial number, which is never shown"),
 )
 _WORDS_FIELDS = (
     Field(name="title", type="text", help="What its guide is called"),
@@ -96,13 +104,13 @@ _UNIT_FIELDS = (
     Field(name="sort", type="choice", choices=SORTS, help="Sort of vehicle", required=True),
     Field(name="private", type="any", help="What never leaves the dealer's machine"),
     Field(name="delivered", type="date", help="Day of handover"),
-    Field(name="body", type="table", help="Its size", fields=_BODY_FIELDS, required=True),
+    Field(name="body", type="table", help="Its size", fields=BODY_FIELDS, required=True),
     Field(name="vehicle", type="any", help="Attributes of the vehicle as a whole"),
     Field(
         name="places",
         type="map",
         help="Lockers, hatches, panels",
-        fields=_PLACE_FIELDS,
+        fields=PLACE_FIELDS,
         required=True,
     ),
     Field(name="fitted", type="any", help="Equipment", required=True),
@@ -281,7 +289,7 @@ def read_stock(
     """
     base = root / "units"
     drafts = drafts or {}
-    models = _read_tables(base / "models", root, "model", problems)
+    models = read_models(root, problems)
     described = _read_tables(
         base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
     )
@@ -291,7 +299,7 @@ def read_stock(
     units = {}
     for name, table in ({**models, **described} if only is None else described).items():
         before = len(problems.found)
-        merged = _take_in_model(table, models, problems)
+        merged = take_in_model(table, models, problems)
         files = (table.at.path, *_models_of(table, models)) if merged else ()
         unit = _read_unit(merged, name, files, root, kinds, problems) if merged else None
         if unit is not None and name in described and len(problems.found) == before:
@@ -303,6 +311,11 @@ def read_stock(
             dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
         )
     return Stock(dealer, units, names)
+
+
+def read_models(root: Path, problems: Problems) -> dict[str, Table]:
+    """Return every model as written, by name."""
+    return _read_tables(root / "units" / "models", root, "model", problems)
 
 
 def _read_tables(
@@ -325,7 +338,10 @@ def _read_tables(
         if not layers.is_inside(path, folder.relative_to(root).as_posix()):
             problems.add(Mark(shown), "(file)", "leads out of the units", "a plain file")
             continue
-        text = drafted[path] if path in drafted else read_source(path, shown, problems)
+        if path in drafted:
+            text = decode_source(drafted[path].encode("utf-8", "replace"), shown, problems)
+        else:
+            text = read_source(path, shown, problems)
         table = parse_tree(text, shown, problems) if text is not None else None
         if table is None:
             continue
@@ -388,7 +404,7 @@ def _is_base_address(address: str) -> bool:
     return scheme == "https" and bool(rest) and set(rest) <= allowed and not rest.startswith("/")
 
 
-def _take_in_model(
+def take_in_model(
     table: Table, models: Mapping[str, Table], problems: Problems, depth: int = 0
 ) -> Table | None:
     """Return the table with all that its model says and it does not."""
@@ -403,7 +419,7 @@ def _take_in_model(
     if depth > 8:
         problems.add(at, "based_on", "goes round in a circle", "a model that is based on none")
         return None
-    base = _take_in_model(models[name], models, problems, depth + 1)
+    base = take_in_model(models[name], models, problems, depth + 1)
     return None if base is None else _merge_unit(base, table, problems)
 
 
@@ -631,7 +647,7 @@ def _read_body(record: Record) -> Body:
         entrance_along_m=given("entrance_along_m", length / 2),
         axle_along_m=given("axle_along_m", length * 0.55),
         drawbar_m=given("drawbar_m", 0),
-        stated=frozenset(field.name for field in _BODY_FIELDS if record.has(field.name)),
+        stated=frozenset(field.name for field in BODY_FIELDS if record.has(field.name)),
     )
 
 
@@ -703,7 +719,7 @@ def _read_fitted(
             hint = one_of(set(kinds) - {"vehicle"}, kind_name)
             problems.add(named.at, f"{path}.kind", f"is '{kind_name}'", hint)
             continue
-        fields = _fields_of(kind)
+        fields = fields_of(kind)
         record = read_record(item, fields, problems, within=path)
         name = record.text("id")
         if name in first:
@@ -737,7 +753,7 @@ def _read_fitted(
     return tuple(fitted)
 
 
-def _fields_of(kind: Kind | None) -> tuple[Field, ...]:
+def fields_of(kind: Kind | None) -> tuple[Field, ...]:
     """Return what may be said of a fitting; an attribute of its kind goes before our own key."""
     attributes = kind.attributes if kind else ()
     own = {field.name for field in attributes}
@@ -771,6 +787,12 @@ def _read_attributes(node: Any, kind: Kind, path: str, problems: Problems) -> Ma
     return read_record(node, kind.attributes, problems, within=path).values
 
 
+def own_keys(kinds: Mapping[str, Kind]) -> frozenset[str]:
+    """Return the keys of fittings and of the vehicle that differ from one vehicle to its twin."""
+    fields = (*_FITTING_FIELDS, *(field for kind in kinds.values() for field in kind.attributes))
+    return frozenset(field.name for field in fields if field.own)
+
+
 def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of unit and model files, made from the kinds.
 
@@ -785,7 +807,7 @@ def unit_schema(kinds: Mapping[str, Kind]) -> dict[str, Any]:
         if name == "vehicle":
             properties["vehicle"] = schema_of(kind.attributes)
             continue
-        item = schema_of(_fields_of(kind))
+        item = schema_of(fields_of(kind))
         item["properties"]["kind"] = {"const": name, "description": kind.about}
         items.append({"if": {"properties": {"kind": {"const": name}}}, "then": item})
     properties["fitted"] = {

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from mkdocs.config import load_config
 
 from generator.compose.compose import Composed
-from generator.plugin import dress, give_frame, other_files, wordings_of
+from generator.plugin import WORKER, dress, give_frame, other_files, wordings_of
 from generator.read.sources import Sources
-from generator.render.offline import offline_files
+from generator.render.offline import Offline, offline_files
 from generator.render.pages import PageRenderer
 
 
@@ -30,14 +30,24 @@ class Rendered:
 class SiteRenderer:
     """Renders guides one after the other, from the workspace's own mkdocs.yml, read once."""
 
-    def __init__(self, sources: Sources) -> None:
-        """Take the workspace as read: its settings, its assets and the wording of its guides."""
+    def __init__(self, sources: Sources, *, offline: bool = True) -> None:
+        """Take the workspace as read: its settings, its assets and the wording of its guides.
+
+        Without `offline`, nothing of a guide is kept on the device that looks at it.
+        """
         os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
         config = load_config(str(sources.root / "mkdocs.yml"))
         dress(config, sources.root)
         environment = config.theme.get_env()
-        give_frame(environment, sources.assets, sources.library.wording, wordings_of(sources))
+        give_frame(
+            environment,
+            sources.assets,
+            sources.library.wording,
+            wordings_of(sources),
+            worker=WORKER if offline else "",
+        )
         self._assets = sources.assets
+        self._offline = offline
         self._pages = PageRenderer(config, environment)
 
     def render(self, composed: Composed) -> Rendered:
@@ -49,7 +59,9 @@ class SiteRenderer:
         files = {path: html.encode() for path, html in self._pages.render_guide(composed)}
         pages = len(files)
         files |= other_files(composed, self._assets)
-        offline = offline_files(files, self._assets.worker)
+        offline = Offline({}, 0)
+        if self._offline:
+            offline = offline_files(files, self._assets.worker)
         return Rendered(
             composed.guide.unit.name,
             composed.guide.code,

@@ -35,7 +35,7 @@ from generator.read.register import read_register
 from generator.read.sources import Sources, read_sources
 from generator.read.symptoms import read_symptom
 from generator.read.tasks import read_task
-from generator.read.tree import parse_tree
+from generator.read.tree import parse_tree, read_source
 from generator.read.units import read_stock
 from generator.render.site import SiteRenderer
 
@@ -130,8 +130,13 @@ class Target:
         if not problems.found and "sm-1" in stock.units:
             self._finish(dataclasses.replace(self.sources, stock=stock), problems)
 
-    def task(self, text: str, problems: Problems) -> None:
-        """Read a task, and make a guide with it if it is accepted."""
+    def task(self, given: str, problems: Problems) -> None:
+        """Read a task from a file, and make a guide with it if it is accepted."""
+        path = self.scratch / "fuzzed.md"
+        path.write_bytes(given.encode("utf-8", "surrogatepass"))
+        text = read_source(path, "fuzzed.md", problems)
+        if text is None:
+            return
         library = self.sources.library
         task = read_task(
             text, "fuzzed.md", "fuzzed", "water", library.kinds, library.snippets, problems

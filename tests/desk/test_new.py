@@ -25,11 +25,12 @@ private:           # for us alone
   buyer: {name: A. Person, phone: "07700 900123"}
   notes: [collects late, pays cash]
 # The buyer is A. Person.
+# Heater 000123 is from the shelf.
 delivered: 2026-04-11   # in the morning
 vehicle: {habitation_check_by: 2027-04-11}
 fitted:
   # A bigger heater.
-  - {id: heater, capacity_l: 14, mains_w: [500, 850]}   # from the shelf
+  - {id: heater, serial: 000123, capacity_l: 14, mains_w: [500, 850]}   # from the shelf
   - id: cylinder
     hose_marked_until: 2030-01-01
 """
@@ -66,6 +67,7 @@ def test_like_a_unit(other: Path, lockerleaf: Run) -> None:
         "  private.buyer.phone is left out",
         "  private.notes is left out",
         "  vehicle.habitation_check_by is left out; sm-7 has 2027-04-11",
+        "  fitted.heater.serial is left out",
         "  fitted.cylinder.hose_marked_until is left out; sm-7 has 2030-01-01",
         "Next: say in it what else differs, then lockerleaf check sm-8",
         "      lockerleaf build gives it its codes, its guide and its papers",
@@ -117,7 +119,7 @@ def test_questions_on_a_terminal(other: Path, monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(desk, "_terminal", lambda: True)
     monkeypatch.chdir(other)
     given = ["new", "sm-8", "--like", "sm-7", "--set", "private.vin=SPECIMEN000000008"]
-    answers = ["", "1.8.2026", "2026-08-01", "Else", "", "", "2027-08-01", ""]
+    answers = ["", "1.8.2026", "2026-08-01", "Else", "", "", "2027-08-01", "", ""]
     told = CliRunner().invoke(main, given, input="\n".join(answers) + "\n").output
     unit = read_sources(other).stock.units["sm-8"]
     assert (unit.title, str(unit.delivered)) == ("Small 2, stock 8", "2026-08-01")

@@ -10,7 +10,10 @@ from pathlib import Path
 import feedparser
 import pytest
 
+from generator.compose.context import Context, Drawings
+from generator.compose.print_guide import print_guide
 from generator.flow import Finished, finish_guides
+from generator.problems import Problems
 from generator.read.notices import in_range
 from generator.read.sources import read_sources
 
@@ -162,3 +165,20 @@ def test_a_private_serial_number_is_on_no_page(workspace: Path, change: Change) 
     assert "SECRET-77" in done.guide.unit.private
     for page in done.composed.pages:
         assert "SECRET-77" not in repr(page)
+
+
+def test_a_booklet_carries_it_at_the_task(workspace: Path) -> None:
+    """A booklet that is printed while the notice is in force warns where the heater is used."""
+    write_notice(workspace)
+    sources = read_sources(workspace)
+    (done,) = finish_guides(sources, sources.register, ["sm-1"])
+    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
+    context = Context(done.guide, done.proof, sources.library, drawings, Problems())
+    told = {}
+    for area in print_guide(context).areas:
+        for task in area.tasks:
+            told[task.title] = task.cautions[0].hazard[0].text if task.cautions else ""
+    expected = "Safety notice: Have the heater's hose looked at. A hose may be loose."
+    assert told["Heat water on gas"] == expected
+    assert "Turn on the gas" in told
+    assert not told["Turn on the gas"].startswith("Safety notice")

@@ -29,7 +29,6 @@ HOSTILE = (
     "\" onmouseover='alert(1)' x=\"",
     "[press](javascript:alert(1))",
     "{{ 7*7 }}{% include 'x' %}",
-    "⟦1⟧ ⟦unit⟧ ⟦guard⟧",
     "]]></text>&lt;&amp;",
     "=HYPERLINK(0)",
     "**bold** `code` {: .danger }",
@@ -170,3 +169,11 @@ def test_marks_that_turn_text_round_are_refused(
     path.write_text(path.read_text("utf-8").replace("stock 1", f"stock {mark}1"), "utf-8")
     told = lockerleaf("check")
     assert re.search(r"^units/sm-1\.yml:4:\d+: \(file\): a control character", told, re.MULTILINE)
+
+
+def test_marks_of_values_are_refused(workspace: Path, lockerleaf: Run) -> None:
+    """What stands for a value in a page until it is rendered can stand in nobody's text."""
+    path = workspace / "units" / "sm-1.yml"
+    path.write_text(path.read_text("utf-8").replace("stock 1", "stock ⟦unit⟧"), "utf-8")
+    told = lockerleaf("check")
+    assert "units/sm-1.yml:4:23: (file): '⟦', which stands for values; right: other bra" in told

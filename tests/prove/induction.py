@@ -31,6 +31,8 @@ class Induction:
             self.solver.add(z3.PbEq(values, 1))
         left = {fact for action in model.actions for fact in action.sets.items()}
         left |= {fact for state in model.situations.values() for fact in state.items()}
+        self.left = left
+        """The values that an action leaves or a situation has."""
         self.solver.add(*(z3.Not(b) for fact, b in self.fact.items() if fact not in left))
         self.solver.add(*(z3.Not(self._all(needs, {})) for needs in forbidden))
 

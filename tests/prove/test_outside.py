@@ -10,74 +10,33 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from induction import Induction, Pairs
+from mutations import SORTS, Modelled, enters, judge, model_fleet, mutants_of
 from pddl import solve
 from random_models import meets, models, moments, needs_of, replay
+from reachability import can_reach, can_reach_within
 
-from generator.fit.fit import fit_unit, ground_states
-from generator.fit.guide import Guide, Need
-from generator.problems import Problems
-from generator.prove.interlocks import find_sequence
-from generator.prove.model import Action, Model
+from generator.fit.fit import ground_states
+from generator.fit.guide import Need
+from generator.prove.interlocks import Path, find_sequence
+from generator.prove.model import Model
 from generator.prove.planner import find_plan
-from generator.prove.prove import Proof, interlocks_of, prove_guide
 from generator.read.sources import Sources
 
 pytestmark = pytest.mark.slow
 
 
-@dataclass(frozen=True)
-class Modelled:
-    """A demo unit's guide, its model and what must never be in it."""
-
-    guide: Guide
-    proof: Proof
-    model: Model
-    forbidden: tuple[tuple[Need, ...], ...]
-    names: tuple[str, ...]
-
-
 @pytest.fixture(scope="module")
 def fleet(demo: Sources) -> tuple[Modelled, ...]:
     """Return the demo fleet's models."""
-    fleet = []
-    for unit in demo.stock.units.values():
-        guide = fit_unit(demo.library, unit, demo.stock.dealer, demo.register)
-        proof = prove_guide(guide, demo.library, Problems())
-        grounded = [(rule.name, needs) for rule, needs in interlocks_of(guide, demo.library)]
-        fleet.append(
-            Modelled(
-                guide,
-                proof,
-                proof.model,
-                tuple(needs for _, needs in grounded),
-                tuple(name for name, _ in grounded),
-            )
-        )
+    fleet = model_fleet(demo)
     assert len(fleet) >= 3
-    return tuple(fleet)
-
-
-def without(model: Model, action: Action, need: Need) -> tuple[Model, Action]:
-    """Return a model in which an action does not ask for one of its needs, and that action."""
-    changed = replace(action, needs=tuple(n for n in action.needs if n != need))
-    actions = tuple(changed if a is action else a for a in model.actions)
-    return replace(model, actions=actions), changed
-
-
-def enters(model: Model, path: object, forbidden: Sequence[Need]) -> bool:
-    """Return whether a sequence, done as told, leads into what is forbidden."""
-    start = model.situations[path.situation]
-    before, after = replay(start, path.actions[:-1]), replay(start, path.actions)
-    during = path.actions[-1].during if path.actions else {}
-    return any(
-        meets(state, forbidden) for state in (after, {**before, **during}, {**after, **during})
-    )
+    return fleet
 
 
 # Routines against a general planner ------------------------------------------------------------
@@ -192,41 +151,56 @@ def test_every_interlock_can_fail(fleet: tuple[Modelled, ...]) -> None:
 def test_needs_taken_away_one_by_one(fleet: tuple[Modelled, ...]) -> None:
     """A need that keeps a unit out of an interlock is missed by our search when it is gone.
 
-    Where our search finds a way in, the way is done step by step. Where it finds none, z3 shows by
-    induction that there is none, or else the pairs of facts that can be so together show it.
+    Where our search finds a way in, the way is done step by step. Where it finds none, a judge that
+    is not ours shows that there is none.
     """
     score: Counter[str] = Counter()
-    unknown = []
+    not_agreed = []
     for unit in fleet:
-        induction = Induction(unit.model, unit.forbidden)
-        for action in unit.model.actions:
-            for need in action.needs:
-                changed_model, changed = without(unit.model, action, need)
-                score[judge(unit, changed_model, changed, induction)] += 1
-                if score.pop("unknown", 0):
-                    unknown.append((unit.guide.unit.name, action.name, need))
-    print(f"\n{score.total()} needs taken away: {dict(score)}, unknown {len(unknown)}")
-    assert unknown == []
-    assert score["caught"] >= 100
+        for mutant in mutants_of(unit, ("a need is dropped",)):
+            verdict = judge(mutant)
+            score[verdict.ours] += 1
+            if not verdict.agreed:
+                not_agreed.append((unit.guide.unit.name, mutant.told, verdict))
+    print(f"\n{score.total()} needs taken away: {dict(score)}")
+    assert not_agreed == []
+    assert score["told"] >= 100
 
 
-def judge(unit: Modelled, model: Model, changed: Action, induction: Induction) -> str:
-    """Return what became of a model in which an action lacks a need."""
-    for needs in unit.forbidden:
-        path = find_sequence(model, needs)
-        if path is not None:
-            assert enters(model, path, needs)
-            return "caught"
-    broken = induction.broken_by(changed)
-    if not broken:
-        return "harmless by induction"
-    pairs = Pairs(model)
-    meanwhile = [action for action in model.actions if action.during]
-    for number in broken:
-        needs = unit.forbidden[number]
-        if pairs.can_be(needs) or any(pairs.can_be(needs, action) for action in meanwhile):
-            return "unknown"
-    return "harmless by pairs"
+@pytest.mark.parametrize(
+    ("sort", "every", "least"),
+    [(SORTS[1], 4, 1), (SORTS[2], 4, 1), (SORTS[3], 3, 5), (SORTS[4], 3, 5), (SORTS[5], 25, 10)],
+)
+def test_other_faults(fleet: tuple[Modelled, ...], sort: str, every: int, least: int) -> None:
+    """In one unit, some of each sort of fault; `tests/bench/mutations.py` plants all of them."""
+    (unit,) = (unit for unit in fleet if unit.guide.unit.name == "pv-5001")
+    verdicts = {m.told: judge(m) for m in list(mutants_of(unit, (sort,)))[::every]}
+    assert [told for told, verdict in verdicts.items() if not verdict.agreed] == []
+    assert sum(verdict.ours == "told" for verdict in verdicts.values()) >= least
+
+
+def test_judges_tell_a_search_that_is_blind(fleet: tuple[Modelled, ...]) -> None:
+    """A search that passes what it should tell, or tells a detour, is told to be wrong."""
+    (unit,) = (unit for unit in fleet if unit.guide.unit.name == "pv-5001")
+    caught = 0
+    for mutant in mutants_of(unit, ("a need is dropped",)):
+        if judge(mutant).ours == "told":
+            blind = judge(mutant, search=lambda _model, _needs: None)
+            assert blind.ours == "passed"
+            assert not blind.agreed, mutant.told
+            assert not judge(mutant, search=one_step_more).agreed, mutant.told
+            caught += 1
+    assert caught >= 10
+
+
+def one_step_more(model: Model, forbidden: Sequence[Need]) -> Path | None:
+    """Return a sequence that does an action twice, or one that is not needed."""
+    path = find_sequence(model, forbidden)
+    if path is None:
+        return None
+    start = model.situations[path.situation]
+    idle = next(a for a in model.actions if a.applies(start) and a.after(start) == start)
+    return Path(path.situation, (idle, *path.actions))
 
 
 @settings(max_examples=300, deadline=None, derandomize=True)
@@ -243,3 +217,17 @@ def test_the_judges_are_sound(data: st.DataObject) -> None:
     at_first = any(meets(state, forbidden) for state in model.situations.values())
     by_induction = at_first or any(induction.broken_by(action) for action in model.actions)
     assert (by_pairs or not reached, by_induction or not reached) == (True, True)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.data())
+def test_the_solver_reaches_what_a_search_through_all_reaches(data: st.DataObject) -> None:
+    """On random small models z3 reaches what can be reached, in as few steps, and nothing else."""
+    model = data.draw(models())
+    forbidden = data.draw(needs_of(model))
+    depths = [depth for depth, state in moments(model) if meets(state, forbidden)]
+    assert can_reach(model, forbidden) == bool(depths)
+    if depths:
+        least = min(depths)
+        assert can_reach_within(model, forbidden, least)
+        assert not least or not can_reach_within(model, forbidden, least - 1)

@@ -10,7 +10,8 @@ from bench.fuzz import NOTICE, Target, by_hypothesis, damaged, listing
 from hypothesis import HealthCheck, given, settings
 
 from generator.problems import Problems
-from generator.read import tree
+from generator.read import notices, tree
+from generator.read.sources import Sources
 
 pytestmark = [
     pytest.mark.slow,
@@ -64,3 +65,24 @@ def test_bombs_are_refused_in_bounded_time() -> None:
     problems = Problems()
     assert tree.parse_tree("a: " + "[" * 50_000, "x.yml", problems) is None
     assert len(problems.found) == 1
+
+
+@pytest.mark.parametrize(
+    ("when", "told"),
+    [
+        ("subject.capacity_l|nergy", "cannot be understood (No filter named 'nergy'.)"),
+        ("subject.capacity_l is nergy", "cannot be understood (No test named 'nergy'.)"),
+        ("(" * 900 + "1" + ")" * 900, "has brackets in brackets without end"),
+        ("subject" + ".x" * 900, "has"),
+        ("-" * 1_900 + "1", "has brackets in brackets without end"),
+    ],
+)
+def test_conditions_that_no_one_would_write(when: str, told: str, small: Sources) -> None:
+    """Each is refused in one line."""
+    problems = Problems()
+    text = NOTICE.replace("subject.capacity_l > 1", "'" + when + "'")
+    table = tree.parse_tree(text, "x.yml", problems)
+    assert table is not None
+    notices._read_notice(table, "n", small.library.kinds, {"small-2"}, frozenset(), problems)
+    assert len(problems.found) == 1
+    assert told in problems.found[0].wrong

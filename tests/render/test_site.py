@@ -131,6 +131,13 @@ def test_every_page_can_be_reached_or_is_a_landing_page(
     """Following links from a guide's home reaches every page of it that no code leads to."""
     public = built / "public"
     landings = {landing(public, row["code"]) for row in register_rows(built)}
+    # A sticker's page leads to itself in the guide's other languages.
+    languages = [folder.name for folder in (built / "docs_src" / "languages").iterdir()]
+    landings |= {
+        path.parents[1] / language / path.parent.name / path.name
+        for path in landings
+        for language in languages
+    }
     for home in sorted(path for path in public.glob("????/index.html")):
         reached, waiting = {home}, [home]
         while waiting:
@@ -141,7 +148,14 @@ def test_every_page_can_be_reached_or_is_a_landing_page(
                     reached.add(target)
                     waiting.append(target)
         guide = {path for path in pages if home.parent in path.parents}
-        assert guide - reached - landings == set()
+        # A sticker's page in a further language is where the one in the first language links to.
+        own = {path for path in landings if home.parent in path.parents}
+        there = {
+            home.parent / folder.name / path.relative_to(home.parent)
+            for folder in home.parent.glob("[a-z][a-z]")
+            for path in own
+        }
+        assert guide - reached - landings - there == set()
 
 
 def test_identifiers_are_unique(pages: dict[Path, Parsed]) -> None:

@@ -1,0 +1,1 @@
+"""The desk page: the fleet, its guides and the form of a unit, live in a browser."""

@@ -1,0 +1,47 @@
+// Keeps the fleet as it is now, and finds a unit in it.
+(() => {
+  "use strict";
+  const fleet = document.getElementById("fleet");
+  const seek = document.getElementById("seek");
+  const said = document.getElementById("said");
+  const wait = 1500;
+  let asked = 0;
+
+  const sift = () => {
+    const words = seek.value.toLowerCase().split(/\s+/).filter(Boolean);
+    for (const unit of fleet.querySelectorAll(".unit")) {
+      unit.hidden = !words.every((word) => unit.dataset.words.includes(word));
+    }
+  };
+  const show = (html) => {
+    const open = [...fleet.querySelectorAll("details")].map((one) => one.open);
+    const focused = document.activeElement;
+    const at = fleet.contains(focused) ? focused.getAttribute("href") : null;
+    fleet.innerHTML = html;
+    fleet.querySelectorAll("details").forEach((one, index) => { one.open = Boolean(open[index]); });
+    if (at) fleet.querySelector(`a[href="${CSS.escape(at)}"]`)?.focus({ preventScroll: true });
+    sift();
+  };
+  const look = async () => {
+    const mine = ++asked;
+    if (!document.hidden) {
+      try {
+        const stamp = fleet.querySelector(".part").dataset.stamp;
+        const state = await fetch("/state");
+        if (!state.ok) throw new Error();
+        if ((await state.json()).stamp !== stamp) {
+          const part = await fetch("/fleet");
+          if (part.ok) show(await part.text());
+        }
+        said.textContent = "";
+      } catch {
+        said.textContent = "The desk does not answer any more. Run lockerleaf preview again.";
+      }
+    }
+    if (mine === asked) setTimeout(look, wait);
+  };
+  seek.addEventListener("input", sift);
+  document.addEventListener("visibilitychange", look);
+  sift();
+  setTimeout(look, wait);
+})();
