@@ -95,15 +95,7 @@ def prove_guide(
         for task in guide.tasks
         if task.for_reader and (found := calls_of(task, guide, library))
     }
-    changing = {task.slug for task in guide.tasks if task.sets}
-    model = replace(
-        model,
-        composite=frozenset(
-            slug
-            for slug, made_of in calls.items()
-            if any(not call.perhaps and changing & {*call.tasks} for call in made_of)
-        ),
-    )
+    model = replace(model, composite=_made_of_others(guide, calls))
     key = _model_key(guide, library, model, calls)
     findings = known.get(key)
     if findings is None:
@@ -143,6 +135,17 @@ def _walk_plans(
 
 Calls = Mapping[str, Sequence[Call]]
 """By the slug of a task: those of its steps that send the reader to other tasks."""
+
+
+def _made_of_others(guide: Guide, calls: Calls) -> frozenset[str]:
+    """Return the tasks that leave nothing but what the tasks that they call leave."""
+    sets = {task.slug: task.sets.items() for task in guide.tasks}
+    return frozenset(
+        slug
+        for slug, steps in calls.items()
+        if sets[slug]
+        and sets[slug] <= {fact for step in steps for other in step.tasks for fact in sets[other]}
+    )
 
 
 def _model_key(guide: Guide, library: Library, model: Model, calls: Calls) -> str:

@@ -295,6 +295,51 @@ def test_a_state_only_where_a_condition_holds(workspace: Path, change: Change) -
     assert any("The element is on while the heater is empty" in line for line in told(workspace))
 
 
+# Alternatives --------------------------------------------------------------------------------
+
+ANY = """any:
+  mains: {title: On mains, goal: {water-heater.element: on}, prefer: [heat-water-mains]}
+  gas: {title: On gas, goal: {water-heater.burner: on}, prefer: [heat-water-gas], months: [7]}
+  no: {title: Of another unit, when: has("roof-vent"), goal: {water-heater.element: on}}
+  same: {title: The same again, goal: {water-heater.element: on}}
+"""
+
+
+def ways_of(sources: Sources) -> dict[str, list[str]]:
+    """Return the heating tasks of the plans for arriving, by the way that they go."""
+    problems = Problems()
+    proof = prove_guide(guide_of(sources), sources.library, problems)
+    assert problems.found == []
+    plans = next(r for r in proof.routines if r.routine.name == "arrive").plans
+    return {
+        plan.way.name if plan.way else "": [s.name for s in plan.steps if "heat-" in s.name]
+        for plan in plans
+    }
+
+
+def test_alternatives(workspace: Path, change: Change) -> None:
+    """Each alternative that concerns a unit has a plan of its own; equal ones have one."""
+    change("docs_src/routines/arrive.yml", "goal:\n", ANY + "goal:\n")
+    change("docs_src/routines/arrive.yml", "  water-heater.element: on\n", "")
+    change("docs_src/routines/arrive.yml", "  water-heater.burner: on\n", "")
+    expected = {"mains": ["heat-water-mains"], "gas": ["heat-water-gas"]}
+    assert ways_of(read_sources(workspace)) == expected
+    assert [*ways_of(read_sources(workspace))] == ["mains", "gas"]
+    change("units/sm-1.yml", "delivered:", "prefer: [heat-water-gas]\ndelivered:")
+    assert [*ways_of(read_sources(workspace))] == ["gas", "mains"]
+
+
+def test_alternative_that_cannot_be(workspace: Path, change: Change) -> None:
+    """An alternative without a plan is left out; without any, the routine is told."""
+    change("docs_src/routines/arrive.yml", "goal:\n", ANY + "goal:\n")
+    change("docs_src/routines/arrive.yml", "  water-heater.element: on\n", "")
+    change("docs_src/routines/arrive.yml", "  water-heater.burner: on\n", "")
+    change(f"{TASKS}/water/heat-water-gas.md", "sets: {subject.burner: on}\n", "")
+    assert ways_of(read_sources(workspace)) == {"mains": ["heat-water-mains"]}
+    change(f"{TASKS}/water/heat-water-mains.md", "sets: {subject.element: on}\n", "")
+    assert any("has no sequence of tasks for it" in line for line in told(workspace))
+
+
 def test_providers(small: Sources) -> None:
     """Each need knows the tasks that bring it about."""
     proof = prove_guide(guide_of(small), small.library, Problems())
@@ -358,8 +403,8 @@ def with_task(proofs: dict[str, tuple[Guide, Proof]], *tasks: str) -> list[tuple
 def test_every_routine_has_every_plan(proofs: dict[str, tuple[Guide, Proof]]) -> None:
     """Each routine of each demo unit is planned from each of its situations."""
     for guide, proof in proofs.values():
-        planned = {r.routine.name: len(r.plans) for r in proof.routines}
-        assert planned == {routine.name: len(routine.starts) for routine in guide.routines}
+        planned = {r.routine.name: {plan.situation for plan in r.plans} for r in proof.routines}
+        assert planned == {routine.name: {*routine.starts} for routine in guide.routines}
         assert proof.interlocks >= 15  # the van without gas has 17
 
 
