@@ -227,5 +227,45 @@
     setTimeout(show, 0);
   };
 
+  // Of several ways (on gas, on mains) the chosen one is shown: what the reader chose last, else
+  // what the season suggests, else the first. Without this script the links lead down the page.
+  const setUpWays = (line) => {
+    const links = [...line.querySelectorAll("a")];
+    const sections = links.map((link) => document.getElementById(link.hash.slice(1)).closest("section"));
+    const key = "way:" + location.pathname;
+    const recall = () => {
+      try {
+        return localStorage.getItem(key);
+      } catch {
+        return null;
+      }
+    };
+    const show = (chosen) => {
+      links.forEach((link, index) => {
+        if (index === chosen) link.setAttribute("aria-current", "true");
+        else link.removeAttribute("aria-current");
+        sections[index].hidden = index !== chosen;
+      });
+      const clear = document.querySelector(".clear");
+      if (clear) sections[chosen].append(clear);
+    };
+    links.forEach((link, index) =>
+      link.addEventListener("click", (event) => {
+        event.preventDefault();
+        try {
+          localStorage.setItem(key, link.hash);
+        } catch {
+          // A browser that keeps nothing still shows what was chosen.
+        }
+        show(index);
+      }),
+    );
+    const month = String(new Date().getMonth() + 1);
+    const asked = [location.hash, recall()].map((hash) => links.findIndex((link) => link.hash === hash));
+    const season = links.findIndex((link) => link.dataset.months.split(" ").includes(month));
+    show([...asked, season, 0].find((index) => index >= 0));
+  };
+
   document.querySelectorAll("script[type='application/json'].routine").forEach(setUp);
+  document.querySelectorAll(".ways").forEach(setUpWays);
 })();

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -87,8 +87,9 @@ class Values:
 
 def revision_of(page: Page) -> str:
     """Return what tells this page from all earlier and later ones of its address."""
-    told = repr((page.title, page.description, page.text, sorted(page.values.items())))
-    return hashlib.sha256(told.encode()).hexdigest()[:REVISION_DIGITS]
+    told = [page.title, page.description, page.text]
+    told += [part for name in sorted(page.values) for part in (name, page.values[name])]
+    return hashlib.sha256("\0".join(told).encode()).hexdigest()[:REVISION_DIGITS]
 
 
 def fill_html(html: str, values: Mapping[str, str]) -> str:
@@ -124,6 +125,21 @@ Pattern = tuple[str, ...]
 def split_tokens(html: str) -> Pattern:
     """Return rendered HTML taken apart at its tokens."""
     return tuple(_TOKEN.split(html))
+
+
+def number_tokens(text: str) -> tuple[str, list[str]]:
+    """Return a text with its tokens numbered as they come, and the names that they had."""
+    names: dict[str, int] = {}
+
+    def numbered(match: re.Match[str]) -> str:
+        return f"{TOKEN_OPEN}{names.setdefault(match[1], len(names))}{TOKEN_CLOSE}"
+
+    return _TOKEN.sub(numbered, text), list(names)
+
+
+def name_tokens(text: str, names: Sequence[str]) -> str:
+    """Return a text whose tokens are numbered with the names that they had."""
+    return _TOKEN.sub(lambda m: f"{TOKEN_OPEN}{names[int(m[1])]}{TOKEN_CLOSE}", text)
 
 
 def fill_pattern(pattern: Pattern, values: Mapping[str, str]) -> str:

@@ -27,7 +27,7 @@ from generator.compose.printed import (
     PrintedPlanStep,
     PrintedRoutine,
 )
-from generator.compose.routine_page import round_minutes, worth_showing
+from generator.compose.routine_page import preferred_ways, round_minutes, worth_showing
 from generator.compose.runs import curl
 from generator.fit.guide import VEHICLE
 from generator.prove.prove import Plan, PlannedRoutine
@@ -88,17 +88,21 @@ def print_guide(ctx: Context) -> PrintedGuide:
 
 def print_routine(ctx: Context, planned: PlannedRoutine) -> PrintedRoutine:
     """Return a routine for paper. Its anchor is the file of its page."""
+    several = len(worth_showing(planned)) > len(preferred_ways(planned))
     return PrintedRoutine(
         anchor=links.routine_uri(planned.routine.name),
         title=curl(planned.routine.title),
         purpose=curl(planned.routine.purpose),
-        plans=tuple(_plan(ctx, plan) for plan in worth_showing(planned)),
+        plans=tuple(_plan(ctx, plan, named=several) for plan in preferred_ways(planned)),
     )
 
 
-def _plan(ctx: Context, plan: Plan) -> PrintedPlan:
+def _plan(ctx: Context, plan: Plan, *, named: bool) -> PrintedPlan:
     return PrintedPlan(
-        situation=curl(ctx.library.situations[plan.situation].title),
+        situation=curl(
+            ctx.library.situations[plan.situation].title
+            + (f". {plan.way.title}" if plan.way and named else "")
+        ),
         minutes=round_minutes(plan.minutes),
         steps=tuple(
             PrintedPlanStep(

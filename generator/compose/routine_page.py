@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 
 from markupsafe import Markup
 
@@ -21,15 +22,15 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
     routine, say, values = planned.routine, ctx.say, Values()
     uri = links.routine_uri(routine.name)
     parts = []
-    for plan in worth_showing(planned):
-        situation = ctx.library.situations[plan.situation].title
-        parts.append(
-            section(
-                f"from-{plan.situation}",
-                say("routine_start", situation=situation),
-                _plan(ctx, plan, uri, values),
-            )
-        )
+    shown = worth_showing(planned)
+    for situation in routine.starts:
+        plans = [plan for plan in shown if plan.situation == situation]
+        if len(plans) > 1:
+            parts.append(paragraph(values.token(_chooser(ctx, plans)), "ways"))
+        start = say("routine_start", situation=ctx.library.situations[situation].title)
+        for plan in plans:
+            heading = f"{start} {plan.way.title}." if plan.way and len(plans) > 1 else start
+            parts.append(section(_section(plan), heading, _plan(ctx, plan, uri, values)))
     text = (
         f"# {routine.title} {{: #title }}\n\n"
         + paragraph(routine.purpose, "purpose")
@@ -39,6 +40,23 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
         + "".join(parts)
     )
     return ctx.page(uri, routine.title, "routine", text, values, routine.purpose)
+
+
+def _section(plan: Plan) -> str:
+    """Return the name of the part of the page that a plan stands in."""
+    return f"from-{plan.situation}" + (f"-{plan.way.name}" if plan.way else "")
+
+
+def _chooser(ctx: Context, plans: Sequence[Plan]) -> Markup:
+    """Return links to each way there is; the page's script then shows only the chosen one."""
+    links_ = [
+        Markup('<a href="#{}" data-months="{}">{}</a>').format(
+            _section(plan), " ".join(map(str, plan.way.months)), plan.way.title
+        )
+        for plan in plans
+        if plan.way
+    ]
+    return Markup("{} {}").format(ctx.say("routine_ways"), Markup(" ").join(links_))
 
 
 def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
@@ -118,6 +136,14 @@ def _by_hand(ctx: Context, action: Action) -> str:
 def worth_showing(planned: PlannedRoutine) -> tuple[Plan, ...]:
     """Return the plans that have steps; the first where none has."""
     return tuple(plan for plan in planned.plans if plan.steps) or planned.plans[:1]
+
+
+def preferred_ways(planned: PlannedRoutine) -> tuple[Plan, ...]:
+    """Return of the plans worth showing those of the preferred way from each situation."""
+    first: dict[str, Plan] = {}
+    for plan in worth_showing(planned):
+        first.setdefault(plan.situation, plan)
+    return tuple(first.values())
 
 
 def round_minutes(minutes: int) -> int:

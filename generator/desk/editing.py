@@ -254,7 +254,8 @@ class Draft:
         block = not getattr(node, "flow_style", True) or getattr(node, "style", None) in ("|", ">")
         if block:  # it stands below its key
             table = self._find(path[:-1])
-            assert isinstance(table, MappingNode)
+            if not isinstance(table, MappingNode):
+                raise UneditableError(f"'{'.'.join(path)}' is an entry of a list")
             (key,) = [key for key, _ in table.value if key.value == path[-1]]
             start = self.text.index(":", key.end_mark.index) + 1
         spaced = "" if start > 0 and self.text[start - 1] in " \n" else " "
@@ -262,7 +263,8 @@ class Draft:
 
     def _cut_item(self, path: Path) -> None:
         items = self._find(path[:-1])
-        assert isinstance(items, SequenceNode)
+        if not isinstance(items, SequenceNode):
+            raise UneditableError(f"'{'.'.join(path[:-1])}' is no list")
         for index, item in enumerate(items.value):
             if _id(item) == path[-1]:
                 self._cut_from_list(path[:-1], items, index)

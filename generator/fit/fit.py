@@ -171,6 +171,11 @@ def _single(needs: Iterable[Need]) -> dict[str, str]:
     return {need.key: need.values[0] for need in needs}
 
 
+def _asked(refs: Iterable[StateRef], scope: Mapping[str, Any]) -> list[StateRef]:
+    """Return the states that a task asks for, or leaves, in this unit."""
+    return [ref for ref in refs if ref.when is None or ref.when.holds(scope)]
+
+
 def _bind_tasks(
     library: Library,
     unit: Unit,
@@ -178,7 +183,7 @@ def _bind_tasks(
     variables: Mapping[str, Variable],
     names: Mapping[str, Any],
 ) -> tuple[BoundTask, ...]:
-    matched: list[tuple[Task, Fitting, dict[str, Fitting]]] = []
+    matched: list[tuple[Task, Fitting, dict[str, Fitting], dict[str, Any]]] = []
     for task in library.tasks.values():
         for subject in fittings.values():
             if subject.kind != task.subject:
@@ -188,13 +193,14 @@ def _bind_tasks(
                 continue
             scope = text_scope(unit, subject, task.roles, roles, names)
             if task.when is None or task.when.holds(scope):
-                matched.append((task, subject, roles))
-    times = Counter(task.name for task, _, _ in matched)
+                matched.append((task, subject, roles, scope))
+    times = Counter(task.name for task, *_ in matched)
     bound = []
-    for task, subject, roles in matched:
+    for task, subject, roles, scope in matched:
         owners = {"subject": subject, **roles}
         several = times[task.name] > 1
-        whose, _, part = task.place.partition(".")
+        elsewhere = task.place_when is None or task.place_when.holds(scope)
+        whose, _, part = (task.place if elsewhere else "subject").partition(".")
         owner = owners.get(whose, subject)
         at = owner.parts.get(part, owner.place)
         bound.append(
@@ -205,9 +211,11 @@ def _bind_tasks(
                 subject=subject,
                 roles=roles,
                 place=at,
-                needs=ground_states(task.needs, owners, fittings, variables),
-                sets=_single(ground_states(task.sets, owners, fittings, variables)),
-                during=_single(ground_states(task.during, owners, fittings, variables)),
+                needs=ground_states(_asked(task.needs, scope), owners, fittings, variables),
+                sets=_single(ground_states(_asked(task.sets, scope), owners, fittings, variables)),
+                during=_single(
+                    ground_states(_asked(task.during, scope), owners, fittings, variables)
+                ),
                 cautions=_collect_cautions(library, unit, task, subject, names),
                 staff_only=task.name in unit.staff_only,
             )

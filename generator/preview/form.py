@@ -13,7 +13,7 @@ from difflib import SequenceMatcher
 
 from generator.compose.locator import View, draw_views
 from generator.problems import Problem, Problems
-from generator.read.fields import LIST_TYPES, Field, read_record
+from generator.read.fields import LIST_TYPES, SCALAR_TYPES, Field, read_record
 from generator.read.kinds import Kind
 from generator.read.library import Library
 from generator.read.measures import MEASURES, measure_of
@@ -29,6 +29,8 @@ from generator.read.units import (
     take_in_model,
 )
 
+_TYPES = (*SCALAR_TYPES, *LIST_TYPES)
+"""What an input can hold. The rest, such as marks on a photograph, is written in the text."""
 HIDDEN = "••••"
 _PRIVATE_BLOCK = re.compile(
     r"^private:(?:[ \t]*\{[^}]*\}?.*|.*)(?:\n(?:[ \t#].*)?$)*", re.MULTILINE
@@ -252,6 +254,7 @@ class _Maker:
                     f"places.{name}.{field.name}",
                 )
                 for field in PLACE_FIELDS
+                if field.type in _TYPES
             )
             position = {key: _word(now.get(key)) for key in ("wall", "along_m", "across_m", "up_m")}
             title = _word(now.get("title")) or name
@@ -306,7 +309,7 @@ class _Maker:
         kind = self.library.kinds.get(_word(now.get("kind")))
         inputs = []
         for field in fields_of(kind):
-            if field.name in ("id", "kind", "parts"):
+            if field.name in ("id", "kind", "parts") or field.type not in _TYPES:
                 continue
             at_place = field.name == "place"
             inputs.append(

@@ -110,12 +110,11 @@ class _Routes:
         self.live = LiveGuides(watcher)
         self.proving = threading.Lock()
         layers = layers_of(root)
-        desk = layers.whole("site_assets/desk")
-        self.files = {name: (desk / name).read_bytes() for name in _FILES}
+        self.files = {name: layers.find(f"site_assets/desk/{name}").read_bytes() for name in _FILES}
         mark = layers.find("site_assets/brand/mark.svg").read_text("utf-8")
         self.files["mark.svg"] = mark.replace("currentColor", "#0b4f54").encode()
         self.pages = Environment(
-            loader=FileSystemLoader(desk),
+            loader=FileSystemLoader([layer / "site_assets" / "desk" for layer in layers.roots]),
             undefined=StrictUndefined,
             autoescape=True,
             trim_blocks=True,

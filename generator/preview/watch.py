@@ -98,6 +98,8 @@ class Watcher:
         self._reading = threading.Lock()
         self._known: Known | None = None
         self._library: tuple[object, Sources] | None = None
+        self._read_units: tuple[Sources | None, Survey | None, Mapping[str, Unit]]
+        self._read_units = (None, None, {})
         self._looked = 0.0
         self._facts: dict[str, Facts] = {}
         self._checked: dict[str, Checked] = {}
@@ -153,13 +155,14 @@ class Watcher:
             others = self._problems_of_units()
             return None, (*found.problems, *others)
         problems = Problems()
-        stock = read_stock(self.root, sources.library.kinds, problems)
+        only, kept = self._unread(sources, survey)
+        stock = read_stock(self.root, sources.library.kinds, problems, only)
         for unit in stock.units.values():
             check_unit(unit, sources.library, sources.languages, problems)
         bad = {problem.at.path for problem in problems.found}
-        stock = replace(
-            stock, units={n: u for n, u in stock.units.items() if u.files[0] not in bad}
-        )
+        good = {n: u for n, u in stock.units.items() if u.files[0] not in bad}
+        stock = replace(stock, units=dict(sorted({**kept, **good}.items())))
+        self._read_units = (sources, survey, stock.units)
         register = read_register(self.root, problems)
         read = replace(sources, stock=stock, register=register)
         try:
@@ -169,6 +172,24 @@ class Watcher:
         if any(problem.at.path == "units/register.csv" for problem in problems.found):
             return None, problems.found
         return read, problems.found
+
+    def _unread(
+        self, sources: Sources, survey: Survey
+    ) -> tuple[set[str] | None, Mapping[str, Unit]]:
+        """Return which units are to be read, None for all with the models, and the others."""
+        library, old, units = self._read_units
+        if library is not sources or old is None:
+            return None, {}
+        files = {*survey.units.items()} ^ {*old.units.items()}
+        changed = {path for path, _ in files}
+        if any(path.startswith("units/models/") for path in changed):
+            return None, {}
+        kept = {
+            name: unit
+            for name, unit in units.items()
+            if name in survey.names and changed.isdisjoint(unit.files)
+        }
+        return set(survey.names - kept.keys()), kept
 
     def _problems_of_units(self) -> tuple[Problem, ...]:
         """Return what is wrong with units while the library cannot be read, if it nearly can."""

@@ -9,6 +9,9 @@ from generator.fit.fit import ground_states
 from generator.fit.guide import BoundTask, Guide, Need, Variable
 from generator.read.library import Situation
 
+FROM_INSIDE = ("inside", "roof")
+"""Walls whose places a reader reaches from inside: vents and a roof that goes up, among others."""
+
 State = Mapping[str, str]
 """A value for every variable of a unit, by key."""
 
@@ -40,6 +43,8 @@ class Model:
     variables: Mapping[str, Variable]
     actions: tuple[Action, ...]
     situations: Mapping[str, State]
+    composite: frozenset[str] = frozenset()
+    """Names of actions that are made of others. A plan has those others instead."""
 
     def providers(self, need: Need) -> tuple[Action, ...]:
         """Return the actions that bring a need about, tasks before what is done by hand."""
@@ -82,7 +87,7 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
 
 def as_action(task: BoundTask, guide: Guide) -> Action:
     """Return a task as a step of a plan, its needs completed by the unlocked door if inside."""
-    inside = any(place.name == task.place and place.wall == "inside" for place in guide.places)
+    inside = any(place.name == task.place and place.wall in FROM_INSIDE for place in guide.places)
     doors = tuple(
         Need(variable.key, ("unlocked",))
         for variable in guide.variables.values()

@@ -48,9 +48,14 @@ def is_met(state: State, goal: Sequence[Need]) -> bool:
 
 
 def relevant_actions(model: Model, goal: Iterable[Need]) -> tuple[Action, ...]:
-    """Return the actions that can matter to the goal, in the model's order."""
+    """Return the actions that can matter to the goal, in the model's order.
+
+    None that is made of others: a plan names each of them by itself.
+    """
     setting: dict[tuple[str, str], list[Action]] = {}
     for action in model.actions:
+        if action.name in model.composite:
+            continue
         for pair in action.sets.items():
             setting.setdefault(pair, []).append(action)
     wanted = list(goal)

@@ -5,16 +5,17 @@ from __future__ import annotations
 import hashlib
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
 from generator.problems import Mark, Problems
+from generator.prove.calls import Call, calls_of, find_faults
 from generator.prove.interlocks import Path, find_sequence
 from generator.prove.model import Action, Model, State, as_action, model_guide
 from generator.prove.planner import find_plan
 from generator.prove.walk import order_walk
-from generator.read.library import Interlock, Library, Routine
+from generator.read.library import Interlock, Library, Routine, Way
 from generator.read.tasks import StateRef
 
 
@@ -23,6 +24,8 @@ class Plan:
     """The steps of a routine from one situation, in walking order."""
 
     situation: str
+    way: Way | None
+    """Which of the routine's alternatives it is, if it has any."""
     steps: tuple[Action, ...]
     goal: tuple[Need, ...]
     """What the steps before the ending lead to."""
@@ -37,7 +40,7 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class PlannedRoutine:
-    """A routine of this unit with a plan from each of its situations."""
+    """A routine of this unit with plans from each of its situations, the preferred way first."""
 
     routine: Routine
     goal: tuple[Need, ...]
@@ -61,8 +64,8 @@ class Findings:
     """What is true of a model, whatever unit it is of: actions by name, in plan order."""
 
     interlocks: int
-    plans: Mapping[tuple[str, str], FoundPlan]
-    """By routine and situation; absent where there is no plan."""
+    plans: Mapping[tuple[str, str, str], FoundPlan]
+    """By routine, situation and the way's name ("" without any); absent where there is no plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +90,16 @@ def prove_guide(
     """
     model = model_guide(guide, library.situations)
     known = {} if memo is None else memo
-    key = _model_key(guide, library, model)
+    calls = {
+        task.slug: found
+        for task in guide.tasks
+        if task.for_reader and (found := calls_of(task, guide, library))
+    }
+    model = replace(model, composite=_made_of_others(guide, calls))
+    key = _model_key(guide, library, model, calls)
     findings = known.get(key)
     if findings is None:
-        findings = known[key] = _examine(guide, library, model, problems)
+        findings = known[key] = _examine(guide, library, model, calls, problems)
     routines = tuple(
         PlannedRoutine(
             routine, _goal_of(routine, guide), _walk_plans(routine, guide, model, findings)
@@ -109,9 +118,9 @@ def _walk_plans(
     }
     last = tuple(by_name[task.slug] for task in _ending_of(routine, guide))
     plans = []
-    for situation in routine.starts:
-        if (routine.name, situation) in findings.plans:
-            found = findings.plans[routine.name, situation]
+    for situation, (way, _) in itertools.product(routine.starts, _ways_of(routine, guide)):
+        found = findings.plans.get((routine.name, situation, way.name if way else ""))
+        if found is not None:
             walked = order_walk(
                 [by_name[name] for name in found.free],
                 model.situations[situation],
@@ -120,11 +129,26 @@ def _walk_plans(
                 routine.late,
             )
             steps = (*walked, *(by_name[name] for name in found.ending))
-            plans.append(Plan(situation, steps, found.goal, last))
+            plans.append(Plan(situation, way, steps, found.goal, last))
     return tuple(plans)
 
 
-def _model_key(guide: Guide, library: Library, model: Model) -> str:
+Calls = Mapping[str, Sequence[Call]]
+"""By the slug of a task: those of its steps that send the reader to other tasks."""
+
+
+def _made_of_others(guide: Guide, calls: Calls) -> frozenset[str]:
+    """Return the tasks that leave nothing but what the tasks that they call leave."""
+    sets = {task.slug: task.sets.items() for task in guide.tasks}
+    return frozenset(
+        slug
+        for slug, steps in calls.items()
+        if sets[slug]
+        and sets[slug] <= {fact for step in steps for other in step.tasks for fact in sets[other]}
+    )
+
+
+def _model_key(guide: Guide, library: Library, model: Model, calls: Calls) -> str:
     """Return a digest of all that the findings depend on."""
     parts = (
         sorted((v.key, v.state.values) for v in model.variables.values()),
@@ -139,11 +163,19 @@ def _model_key(guide: Guide, library: Library, model: Model) -> str:
                 _goal_of(routine, guide),
                 _wishes_of(routine, guide),
                 [(task.slug, task.needs) for task in _ending_of(routine, guide)],
-                _preferred(routine, guide),
+                [
+                    (way.name if way else "", goal, _preferred(routine, way, guide))
+                    for way, goal in _ways_of(routine, guide)
+                ],
             )
             for routine in guide.routines
         ],
         [(interlock.name, forbidden) for interlock, forbidden in interlocks_of(guide, library)],
+        [
+            (task.slug, [call.tasks for call in calls[task.slug]], task.needs, task.sets)
+            for task in guide.tasks
+            if task.slug in calls
+        ],
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
@@ -165,9 +197,30 @@ def _ending_of(routine: Routine, guide: Guide) -> list[BoundTask]:
     ]
 
 
-def _preferred(routine: Routine, guide: Guide) -> tuple[str, ...]:
-    """Return the tasks to choose where several would do: the unit's choice before the routine's."""
-    return (*guide.unit.prefer, *routine.prefer)
+def _preferred(routine: Routine, way: Way | None, guide: Guide) -> tuple[str, ...]:
+    """Return the tasks to choose where several would do.
+
+    A way that the reader chooses goes before the unit's own choice, and that before the routine's.
+    """
+    return way.prefer if way and way.prefer else (*guide.unit.prefer, *routine.prefer)
+
+
+def _ways_of(routine: Routine, guide: Guide) -> tuple[tuple[Way | None, tuple[Need, ...]], ...]:
+    """Return the alternatives that concern this unit, each with its goal, the preferred one first.
+
+    One that asks for no more than another before it, in this unit, is none of its own.
+    """
+    names = common_names(guide.unit, guide.fittings.values())
+    ways: dict[tuple[Need, ...], Way] = {}
+    for way in routine.any:
+        if way.when is None or way.when.holds(names):
+            goal = ground_states(way.goal, {}, guide.fittings, guide.variables)
+            ways.setdefault(goal, way)
+    if not ways:
+        return ((None, ()),)
+    wanted = {*guide.unit.prefer}
+    chosen = sorted(ways.items(), key=lambda pair: not wanted & {*pair[1].prefer})
+    return tuple((way, goal) for goal, way in chosen)
 
 
 def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, ...]]:
@@ -182,9 +235,12 @@ def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, .
     }
 
 
-def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -> Findings:
+def _examine(
+    guide: Guide, library: Library, model: Model, calls: Calls, problems: Problems
+) -> Findings:
     """Return the findings of a model, noting all that fails."""
     _prove_needs(guide, model, problems)
+    _prove_calls(guide, model, calls, problems)
     proven = 0
     for interlock, forbidden in interlocks_of(guide, library):
         path = find_sequence(model, forbidden)
@@ -195,28 +251,38 @@ def _examine(guide: Guide, library: Library, model: Model, problems: Problems) -
     plans = {}
     for routine in guide.routines:
         for name in routine.starts:
-            plan = _plan_routine(routine, guide, model, model.situations[name])
-            if plan is None:
+            state = model.situations[name]
+            for way, goal in _ways_of(routine, guide):
+                plan = _plan_routine(routine, way, goal, guide, model, state)
+                if plan is not None:
+                    plans[routine.name, name, way.name if way else ""] = plan
+            if not any(key[:2] == (routine.name, name) for key in plans):
                 problems.add(
                     routine.at,
                     "goal",
                     f"{guide.unit.name} has no sequence of tasks for it from '{name}'",
                     "tasks whose needs can be met and that set the goal's states",
                 )
-            else:
-                plans[routine.name, name] = plan
     return Findings(proven, plans)
 
 
-def _plan_routine(routine: Routine, guide: Guide, model: Model, state: State) -> FoundPlan | None:
+def _plan_routine(
+    routine: Routine,
+    way: Way | None,
+    also: tuple[Need, ...],
+    guide: Guide,
+    model: Model,
+    state: State,
+) -> FoundPlan | None:
     """Return what leads to the goal, and what then ends the routine; None if there is no way.
 
     The needs of the last task belong to the goal, so that all that leads up to it can be walked
     in one round.
     """
-    prefer = _preferred(routine, guide)
+    prefer = _preferred(routine, way, guide)
     ending = [as_action(task, guide) for task in _ending_of(routine, guide)]
-    goal = _goal_of(routine, guide)
+    chosen = {need.key for need in also}
+    goal = (*(need for need in _goal_of(routine, guide) if need.key not in chosen), *also)
     if ending:
         given = {need.key for need in goal}
         goal += tuple(need for need in ending[-1].needs if need.key not in given)
@@ -230,10 +296,10 @@ def _plan_routine(routine: Routine, guide: Guide, model: Model, state: State) ->
         state = action.after(state)
     steps: list[str] = []
     for last in ending:
-        way = find_plan(model, state, last.needs, prefer)
-        if way is None:
+        more = find_plan(model, state, last.needs, prefer)
+        if more is None:
             return None
-        for action in (*way, last):
+        for action in (*more, last):
             state = action.after(state)
             steps.append(action.name)
     return FoundPlan(goal, tuple(action.name for action in free), tuple(steps))
@@ -257,6 +323,18 @@ def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
                 f"in {guide.unit.name} they can be met one by one, but never all at once",
                 "needs that no task has to undo for another",
             )
+
+
+def _prove_calls(guide: Guide, model: Model, calls: Calls, problems: Problems) -> None:
+    """Note every task whose steps do another that they may not, or that it says too little of."""
+    told = set()
+    for task in guide.tasks:
+        for fault in find_faults(task, calls.get(task.slug, ()), guide, model):
+            if (task.task.name, fault) not in told:  # once for all fittings that it is about
+                told.add((task.task.name, fault))
+                problems.add(
+                    task.task.at, fault.key, f"in {guide.unit.name}, {fault.wrong}", fault.right
+                )
 
 
 def _can_be(model: Model, need: Need) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 
-from generator.prove.model import Action, State
+from generator.prove.model import FROM_INSIDE, Action, State
 from generator.read.units import Body, Spot, Unit
 
 GOING_IN_M = 6.0
@@ -154,7 +154,7 @@ def point_of(spot: Spot, body: Body) -> Point:
     along = {"front": 0.0, "rear": body.length_m}.get(spot.wall, spot.along_m)
     if spot.wall in ("front", "rear"):
         across = spot.along_m
-    return (along, across, spot.wall == "inside")
+    return (along, across, spot.wall in FROM_INSIDE)
 
 
 def distance_m(a: Point, b: Point, body: Body) -> float:

@@ -98,6 +98,7 @@ _ROUTINE_FIELDS = (
     Field(name="title", type="text", help="What it achieves", required=True),
     Field(name="purpose", type="text", help="One sentence", required=True),
     Field(name="called", type="texts", help="Words that a customer uses"),
+    Field(name="any", type="pairs", help="The title of each alternative"),
 )
 _GAP = re.compile(r"\{[a-z_]+\}")
 _TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
@@ -503,11 +504,18 @@ class _Overlay:
     def routine(self, table: Table, name: str, problems: Problems) -> Routine | None:
         record = read_record(table, _ROUTINE_FIELDS, problems)
         self.note_review(record)
+        source = self.library.routines[name]
+        titles = {way: " ".join(texts) for way, texts in record.pairs("any").items()}
+        for way in {one.name for one in source.any} ^ titles.keys():
+            problems.add(
+                record.mark("any"), f"any.{way}", "is not in both", "the source's alternatives"
+            )
         return replace(
-            self.library.routines[name],
+            source,
             title=record.text("title"),
             purpose=record.text("purpose"),
             called=record.texts("called"),
+            any=tuple(replace(one, title=titles.get(one.name, one.title)) for one in source.any),
         )
 
 
@@ -651,4 +659,9 @@ def _stale_symptom(symptom: Symptom) -> Symptom:
 
 
 def _foreign_routine(routine: Routine) -> Routine:
-    return replace(routine, title=as_foreign(routine.title), purpose=as_foreign(routine.purpose))
+    return replace(
+        routine,
+        title=as_foreign(routine.title),
+        purpose=as_foreign(routine.purpose),
+        any=tuple(replace(way, title=as_foreign(way.title)) for way in routine.any),
+    )

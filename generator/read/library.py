@@ -15,7 +15,7 @@ from generator.read.expressions import (
     included_snippets,
     read_expression,
 )
-from generator.read.fields import NAME, Field, read_record
+from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import Kind, read_kind
 from generator.read.labels import LabelStock, read_label_stock
 from generator.read.layers import Layers, layers_of
@@ -46,6 +46,15 @@ _CAUTION_FIELDS = (
     Field(name="sticker", type="text", help="The same for a hatch, short", required=True),
     Field(name="source", type="text", help="Where it is from", required=True),
 )
+_WAY_FIELDS = (
+    Field(name="title", type="text", help="In words, as a choice", required=True),
+    Field(name="when", type="text", help="A condition over `unit` and `has`"),
+    Field(
+        name="goal", type="pairs", help="States to reach beside the routine's own", required=True
+    ),
+    Field(name="prefer", type="names", help="Tasks to choose where several would do"),
+    Field(name="months", type="numbers", min=1, max=12, help="Months in which it is shown first"),
+)
 _ROUTINE_FIELDS = (
     Field(name="title", type="text", help="What it achieves", required=True),
     Field(name="purpose", type="text", help="One sentence", required=True),
@@ -54,6 +63,7 @@ _ROUTINE_FIELDS = (
     Field(name="starts", type="names", help="Situations that it starts from", required=True),
     Field(name="goal", type="pairs", help="States to reach"),
     Field(name="wishes", type="pairs", help="States to reach where the unit can"),
+    Field(name="any", type="map", help="Alternatives: one is reached too", fields=_WAY_FIELDS),
     Field(name="ends_with", type="names", help="Tasks to do at its end, those that the unit has"),
     Field(name="prefer", type="names", help="Tasks to choose where several would do"),
     Field(name="early", type="names", help="Areas to see to as soon as they can be"),
@@ -95,6 +105,20 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Way:
+    """One of several alternatives of a routine, such as on gas or on mains. The reader chooses."""
+
+    name: str
+    title: str
+    when: Expression | None
+    goal: tuple[StateRef, ...]
+    """What is reached beside the routine's own goal."""
+    prefer: tuple[str, ...]
+    months: tuple[int, ...]
+    """In which months it is shown first, 1 for January; none for a way without a season."""
+
+
+@dataclass(frozen=True, slots=True)
 class Routine:
     """A goal that takes several tasks. Its order is computed for each unit."""
 
@@ -107,6 +131,8 @@ class Routine:
     goal: tuple[StateRef, ...]
     wishes: tuple[StateRef, ...]
     """Like the goal, but each left out where this unit cannot reach it with the rest."""
+    any: tuple[Way, ...]
+    """Alternatives, of which one is reached too; the first that the unit can, unless chosen."""
     ends_with: tuple[str, ...]
     prefer: tuple[str, ...]
     early: tuple[str, ...]
@@ -371,6 +397,7 @@ def _read_routines(
             starts=record.texts("starts"),
             goal=read_state_refs(record, "goal", {}, kinds, problems),
             wishes=read_state_refs(record, "wishes", {}, kinds, problems),
+            any=_read_ways(record, kinds, problems),
             ends_with=record.texts("ends_with"),
             prefer=record.texts("prefer"),
             early=record.texts("early"),
@@ -379,6 +406,22 @@ def _read_routines(
             at=record.at,
         )
     return routines
+
+
+def _read_ways(record: Record, kinds: Mapping[str, Kind], problems: Problems) -> tuple[Way, ...]:
+    return tuple(
+        Way(
+            name=name,
+            title=way.text("title"),
+            when=read_expression(
+                way.text("when"), way.mark("when"), f"any.{name}.when", _UNIT_NAMES, problems
+            ),
+            goal=read_state_refs(way, "goal", {}, kinds, problems),
+            prefer=way.texts("prefer"),
+            months=tuple(int(month) for month in way.values.get("months", ())),
+        )
+        for name, way in record.map("any").items()
+    )
 
 
 def _read_situations(
@@ -467,6 +510,9 @@ def _check_references(library: Library, problems: Problems) -> None:
             want("situation", name, routine.at, "starts")
         for name in (*routine.prefer, *routine.ends_with):
             want("task", name, routine.at, "prefer, ends_with")
+        for way in routine.any:
+            for name in way.prefer:
+                want("task", name, routine.at, f"any.{way.name}.prefer")
         for area in (*routine.early, *routine.late):
             if area not in library.areas:
                 problems.add(routine.at, "early, late", f"is '{area}'", one_of(library.areas, area))

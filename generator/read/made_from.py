@@ -85,4 +85,4 @@ def _symptom(symptom: Symptom) -> str:
 
 
 def _routine(routine: Routine) -> str:
-    return digest_of(routine.title, routine.purpose)
+    return digest_of(routine.title, routine.purpose, *(way.title for way in routine.any))

@@ -64,6 +64,8 @@ class StateRef:
     state: str
     values: tuple[str, ...]
     at: Mark
+    when: Expression | None = None
+    """Only where this is true of the unit, if it is there."""
 
     @property
     def written(self) -> str:
@@ -109,6 +111,8 @@ class Task:
     body_at: Mark
     at: Mark
     numbers: tuple[str, ...] = ()
+    place_when: Expression | None = None
+    """Where this is not so, the place is the subject's own."""
 
 
 def read_task(
@@ -136,7 +140,8 @@ def read_task(
     known = known_names({"subject": subject} | {r.name: r.kind for r in roles}, kinds)
     when = read_expression(record.text("when"), record.mark("when"), "when", known, problems)
     owners = {"subject": subject} | {r.name: r.kind for r in roles}
-    place = record.text("place") or "subject"
+    place, _, condition = (record.text("place") or "subject").partition(" if ")
+    place_when = read_expression(condition, record.mark("place"), "place", known, problems)
     whose, _, part = place.partition(".")
     if whose not in owners:
         problems.add(record.mark("place"), "place", f"is '{place}'", one_of(owners, whose))
@@ -162,9 +167,10 @@ def read_task(
         when=when,
         roles=roles,
         place=place,
-        needs=read_state_refs(record, "needs", owners, kinds, problems),
-        sets=read_state_refs(record, "sets", owners, kinds, problems, single=True),
-        during=read_state_refs(record, "during", owners, kinds, problems, single=True),
+        place_when=place_when,
+        needs=read_state_refs(record, "needs", owners, kinds, problems, known),
+        sets=read_state_refs(record, "sets", owners, kinds, problems, known, single=True),
+        during=read_state_refs(record, "during", owners, kinds, problems, known, single=True),
         cautions=record.texts("cautions"),
         minutes=int(record.number("minutes")),
         tools=record.texts("tools"),
@@ -229,12 +235,14 @@ def read_state_refs(
     owners: Mapping[str, str],
     kinds: Mapping[str, Kind],
     problems: Problems,
+    known: Mapping[str, frozenset[str]] | None = None,
     *,
     single: bool = False,
 ) -> tuple[StateRef, ...]:
     """Return the states that `key` of a record names, noting those that no kind declares.
 
     `owners` maps the names that may own a state to their kinds; any kind may own one too.
+    With `known`, a value may be followed by a condition over these names: `on if has("shower")`.
     With `single`, each state has exactly one value.
     """
     refs = []
@@ -244,20 +252,25 @@ def read_state_refs(
         owner, _, state_name = written.rpartition(".")
         kind = kinds.get(owners.get(owner, owner) if owner else "vehicle")
         if kind is None:
-            known = [*owners, *kinds]
-            problems.add(at, path, f"'{owner}' is no kind and no name here", one_of(known, owner))
+            hint = one_of([*owners, *kinds], owner)
+            problems.add(at, path, f"'{owner}' is no kind and no name here", hint)
             continue
         state: State | None = kind.states.get(state_name)
         if state is None:
             hint = one_of(kind.states, state_name)
             problems.add(at, path, f"'{kind.name}' has no state '{state_name}'", hint)
             continue
+        when = None
+        if known is not None and len(values) == 1:
+            value, _, condition = values[0].partition(" if ")
+            values = (value.strip(),)
+            when = read_expression(condition.strip(), at, path, known, problems)
         for value in values:
             if value not in state.values:
                 problems.add(at, path, f"is '{value}'", one_of(state.values, value))
         if single and len(values) != 1:
             problems.add(at, path, "has several values", "one: what is so afterwards")
-        refs.append(StateRef(owner, state_name, values, at))
+        refs.append(StateRef(owner, state_name, values, at, when))
     return tuple(refs)
 
 

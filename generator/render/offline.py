@@ -40,8 +40,8 @@ def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
     pictures: list[str] = []
     for name in sorted(name for name in files if not is_film_file(name)):
         if PurePosixPath(name).suffix in TEXTS:
-            # Line ends as they are.
-            texts[name] = _FOR_MACHINES.sub("", files[name].decode())
+            text = files[name].decode()  # line ends as they are
+            texts[name] = _FOR_MACHINES.sub("", text) if "ld+json" in text else text
         else:
             pictures.append(name)
     packed = pack_files(texts, pictures)

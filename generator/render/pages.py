@@ -29,6 +29,8 @@ from generator.compose.page import (
     Pattern,
     fill_pattern,
     mark_languages,
+    name_tokens,
+    number_tokens,
     revision_of,
     split_tokens,
 )
@@ -127,7 +129,9 @@ class PageRenderer:
             }
             parts = list(frames[own])
             parts[1::2] = [slots[name] for name in parts[1::2]]
-            html = mark_languages("".join(parts), composed.frame.get("source", ""))
+            html = "".join(parts)
+            if page.lang:
+                html = mark_languages(html, composed.frame["source"])
             yield f"{page.uri.removesuffix('.md')}.html", html
 
     def _frame(self, key: _Frame) -> tuple[Pattern, ...]:
@@ -194,14 +198,20 @@ class PageRenderer:
         return html, targets
 
     def _markup(self, text: str) -> tuple[str, frozenset[str]]:
-        """Return Markdown as HTML, and the links that it holds."""
-        known = self._pieces.get(text)
+        """Return Markdown as HTML, and the links that it holds.
+
+        It is remembered with its tokens numbered anew: which number a value has in its page
+        depends on what else the page says.
+        """
+        plain, names = number_tokens(text)
+        known = self._pieces.get(plain)
         if known is None:
             self._links.targets.clear()
-            html = self._markdown.reset().convert(text)
+            html = self._markdown.reset().convert(plain)
             known = (html, frozenset(self._links.targets))
-            _keep(self._pieces, text, known, MOST_PIECES)
-        return known
+            _keep(self._pieces, plain, known, MOST_PIECES)
+        html, targets = known
+        return (name_tokens(html, names) if names else html), targets
 
 
 def _goes_on(above: str) -> bool:

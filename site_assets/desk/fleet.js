@@ -6,6 +6,7 @@
   const said = document.getElementById("said");
   const wait = 1500;
   let asked = 0;
+  let pause = wait;
 
   const sift = () => {
     const words = seek.value.toLowerCase().split(/\s+/).filter(Boolean);
@@ -30,15 +31,18 @@
         const state = await fetch("/state");
         if (!state.ok) throw new Error();
         if ((await state.json()).stamp !== stamp) {
+          const begun = performance.now();
           const part = await fetch("/fleet");
           if (part.ok) show(await part.text());
+          // A large fleet takes a while to be told; the desk shall have time for other things.
+          pause = Math.max(wait, 4 * (performance.now() - begun));
         }
         said.textContent = "";
       } catch {
         said.textContent = "The desk does not answer any more. Run lockerleaf preview again.";
       }
     }
-    if (mine === asked) setTimeout(look, wait);
+    if (mine === asked) setTimeout(look, pause);
   };
   seek.addEventListener("input", sift);
   document.addEventListener("visibilitychange", look);

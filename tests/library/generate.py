@@ -116,6 +116,7 @@ def random_unit(seed: int, kinds: Mapping[str, Kind], share: float = 0.6) -> Uni
                 at=AT,
             )
         )
+    _put_pump_in_water(fitted)
     return Unit(
         name=f"g-{seed}",
         title=f"Generated {seed}",
@@ -129,6 +130,7 @@ def random_unit(seed: int, kinds: Mapping[str, Kind], share: float = 0.6) -> Uni
         staff_only=(),
         private=frozenset(),
         film=None,
+        private_keys=frozenset(),
         files=(),
         at=AT,
     )
@@ -194,6 +196,15 @@ def _random_value(field: Field, draw: random.Random) -> Value | None:
     return "beside the door"
 
 
+def _put_pump_in_water(fitted: list[Fitting]) -> None:
+    """Hang a pump into a container only where there is one, as makers do."""
+    stores = {f.values["store"] for f in fitted if f.kind == "fresh-water"}
+    for index, fitting in enumerate(fitted):
+        hangs = fitting.kind == "water-pump" and fitting.values["design"] == "submersible"
+        if hangs and stores == {"tank"}:
+            fitted[index] = replace(fitting, values={**fitting.values, "design": "in-tank"})
+
+
 def _make_sense(
     kind: str, values: dict[str, Value], chosen: set[str], draw: random.Random
 ) -> dict[str, Value]:
@@ -232,4 +243,6 @@ def _make_sense(
         values["store"] = draw.choice(("container", "tank"))
     if kind == "water-drain":
         values["drains"] = "cold-and-hot"
+    if kind == "coupling" and "noseload_min_kg" in values:
+        values["noseload_min_kg"] = min(values["noseload_min_kg"], values["noseload_max_kg"] / 2)
     return values

@@ -311,3 +311,13 @@ def test_hostile_values_are_inert(asker: Asker) -> None:
     page = asker.get("/unit/sm-1").text
     assert page.count("<script") == 1
     assert asker.get("/fleet").text.count("<script") == 0
+
+
+def test_what_no_input_can_hold_is_left_to_the_text(asker: Asker) -> None:
+    """Marks on a photograph have no field, so that no field can spoil them."""
+    marks = "places: {bed: {marks: [{at: [0.5, 0.5], says: Pillow}]}}\n"
+    told = asker.draft("sm-1", UNIT + marks, {"set": ["places", "bed", "along_m"], "to": "3"})
+    parts: Any = told["parts"]
+    assert "places--bed--along_m" in parts["form"]
+    assert "places--bed--marks" not in parts["form"]
+    assert str(told["text"]).endswith("says: Pillow}], along_m: 3}}\n")

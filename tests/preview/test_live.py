@@ -7,11 +7,14 @@ import re
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
 
-from preview.conftest import Asker
+from generator.desk.new_workspace import make_workspace
+from generator.preview import watch
+from preview.conftest import Asker, open_for
 
 
 def later(asker: Asker) -> None:
@@ -164,3 +167,58 @@ def test_what_is_not_there_is_told(asker: Asker) -> None:
     """No such unit, page or paper."""
     for path in ("/guide/sm-7/index.html", "/guide/sm-1/nothing.html", "/paper/sm-1/bill.pdf"):
         assert asker.get(path).status_code == 404
+
+
+def test_only_units_that_changed_are_read_again(
+    asker: Asker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An edit of one unit reads that one, of a model all; what is wrong is read each time."""
+    read: list[object] = []
+    genuine = watch.read_stock
+
+    def noting(*arguments: Any) -> Any:
+        read.append(arguments[3])
+        return genuine(*arguments)
+
+    units = asker.root / "units"
+    for name in ("sm-2", "sm-3"):
+        (units / f"{name}.yml").write_text(f"unit: {name}\nbased_on: small-2\ntitle: T\n")
+    monkeypatch.setattr(watch, "read_stock", noting)
+
+    def after(path: Path, old: str, new: str) -> set[str]:
+        path.write_text(path.read_text().replace(old, new))
+        later(asker)
+        sources = asker.desk.watcher.look().sources
+        return set(sources.stock.units) if sources else set()
+
+    everyone = {"sm-1", "sm-2", "sm-3"}
+    assert after(units / "sm-1.yml", "stock 1", "stock 2") == everyone
+    assert after(units / "sm-2.yml", "title: T", "title: U") == everyone
+    assert after(units / "sm-2.yml", "small-2", "small-9") == {"sm-1", "sm-3"}
+    assert after(units / "sm-3.yml", "title: T", "title: U") == {"sm-1", "sm-3"}
+    assert after(units / "sm-2.yml", "small-9", "small-2") == everyone
+    assert after(units / "models" / "small-2.yml", "length_m: 4", "length_m: 4.1") == everyone
+    (units / "sm-3.yml").unlink()
+    assert after(units / "sm-2.yml", "title: U", "title: V") == {"sm-1", "sm-2"}
+    assert read == [None, {"sm-2"}, {"sm-2"}, {"sm-2", "sm-3"}, {"sm-2"}, None, {"sm-2"}]
+
+
+def test_a_workspace_without_a_library_of_its_own(tmp_path: Path) -> None:
+    """A dealer's folder on the packaged library has its desk too, with what it overrides."""
+    root = tmp_path / "dealer"
+    given = {"title": "Dealer", "telephone": "+44 1632 960002", "address": "https://d.example"}
+    make_workspace(root, given)
+    (root / "site_assets" / "desk").mkdir(parents=True)
+    (root / "site_assets" / "desk" / "told.html").write_text("<h1>Our own words</h1>")
+    asks = open_for(root)
+    before = set(root.rglob("*"))
+    assert "Our own words" in asks.get("/nothing").text
+    assert "heronbeck-4" in asks.get("/unit/new").text
+    page = asks.get("/unit/lt-1?like=heronbeck-4").text
+    text = page.split('data-text="')[1].split('"')[0].replace("&#34;", '"')
+    told = {"text": text, "base": "", "digest": ""}
+    assert asks.post("/unit/lt-1/save", told).status_code == 200
+    later(asks)
+    assert asks.get("/guide/lt-1/index.html").status_code == 200
+    assert set(root.rglob("*")) - before == {root / "units" / "lt-1.yml"}
+    asks.desk.server.server_close()

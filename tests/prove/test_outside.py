@@ -53,11 +53,12 @@ def test_routines_against_a_general_planner(fleet: tuple[Modelled, ...]) -> None
             routine = planned.routine
             prefer = (*unit.guide.unit.prefer, *routine.prefer)
             wishes = ground_states(routine.wishes, {}, unit.guide.fittings, unit.guide.variables)
-            assert len(planned.plans) == len(routine.starts)
+            assert {plan.situation for plan in planned.plans} == {*routine.starts}
             for plan in planned.plans:
+                chosen = plan.way.prefer if plan.way and plan.way.prefer else prefer
                 where = f"{unit.guide.unit.name}, {routine.name} from {plan.situation}"
                 start = unit.model.situations[plan.situation]
-                ours = find_plan(unit.model, start, plan.goal, prefer)
+                ours = find_plan(unit.model, start, plan.goal, chosen)
                 theirs = solve(unit.model, start, plan.goal)
                 assert ours is not None, where
                 assert theirs is not None, where

@@ -224,6 +224,122 @@ def test_needs_that_exclude_each_other(workspace: Path, change: Change) -> None:
     ]
 
 
+# What steps do that send the reader to another task -------------------------------------------
+
+DRAIN = f"{TASKS}/water/drain-water.md"
+OFF = "1. [Turn off the water heater](task:turn-off-water-heater).\n1. Open the drain."
+
+
+def test_a_called_task_brings_its_changes(workspace: Path, change: Change) -> None:
+    """Turning off what is off already changes nothing, so nothing has to be said."""
+    change(DRAIN, "1. Open the drain.", OFF)
+    assert told(workspace) == []
+
+
+def test_a_called_task_needs_something_unsaid(workspace: Path, change: Change) -> None:
+    """A step that heats water on gas needs the gas on; the task must say so in its needs."""
+    heat = "1. [Heat water on gas](task:heat-water-gas)."
+    change(f"{TASKS}/water/fill-water.md", "2. Open", f"{heat}\n2. Open")
+    (line,) = told(workspace)
+    assert line.startswith("docs_src/tasks/water/fill-water.md:1:1: ")
+    assert "a step does 'heat-water-gas', which needs gas-supply on; right: gas-supply: on" in line
+
+
+def test_a_called_task_undoes_what_a_later_one_needs(workspace: Path, change: Change) -> None:
+    """Gas that one step turns off is not on for the next; what is said is where it happens."""
+    two = (
+        "1. [Turn off the gas](task:turn-off-gas).\n"
+        "1. If the water is cold, [heat it](task:heat-water-gas).\n1. "
+    )
+    change(
+        f"{TASKS}/living/change-lamp.md",
+        "subject: ",
+        "needs: {gas-supply: on, water-heater.water: filled, water-heater.burner: off}\nsubject: ",
+    )
+    change(f"{TASKS}/living/change-lamp.md", "1. ", two)
+    (line,) = told(workspace)
+    assert "(text): in sm-1, a step does 'heat-water-gas', which needs gas-supply on; " in line
+    assert "'turn-off-gas' has changed that before; right: the steps in another order" in line
+
+
+def test_what_called_tasks_leave_is_said(workspace: Path, change: Change) -> None:
+    """What a called task leaves is said in sets, or was surely so before."""
+    lamp = f"{TASKS}/living/change-lamp.md"
+    change(lamp, "subject: ", "needs: {water-heater.burner: off}\nsubject: ")
+    change(lamp, "1. ", "1. [Turn off the gas](task:turn-off-gas).\n1. ")
+    (line,) = told(workspace)
+    assert line == (
+        f"{lamp}:1:1: sets: in sm-1, its steps do 'turn-off-gas', which changes gas-supply unsaid; "
+        "right: gas-supply: off"
+    )
+    change(lamp, "subject: ", "sets: {gas-supply: on}\nsubject: ")
+    assert any("changes gas-supply unsaid" in line for line in told(workspace))
+    change(lamp, "sets: {gas-supply: on}", "sets: {gas-supply: off}")
+    assert told(workspace) == []
+
+
+def test_a_detour_is_not_a_step(workspace: Path, change: Change) -> None:
+    """What stands under "If not" leads off the way and is not followed."""
+    way = "1. Look.\n   If not: [Turn off the gas](task:turn-off-gas).\n1. "
+    change(f"{TASKS}/living/change-lamp.md", "1. ", way)
+    assert told(workspace) == []
+
+
+def test_a_state_only_where_a_condition_holds(workspace: Path, change: Change) -> None:
+    """A value may be followed by a condition: the need falls away where it is not so."""
+    task = f"{TASKS}/water/heat-water-mains.md"
+    asked = "subject.water: filled"
+    change(task, asked, f'{asked} if has("water-heater")')
+    assert told(workspace) == []
+    change(task, 'if has("water-heater")', 'if has("cassette-toilet") and not has("water-heater")')
+    assert any("The element is on while the heater is empty" in line for line in told(workspace))
+
+
+# Alternatives --------------------------------------------------------------------------------
+
+ANY = """any:
+  mains: {title: On mains, goal: {water-heater.element: on}, prefer: [heat-water-mains]}
+  gas: {title: On gas, goal: {water-heater.burner: on}, prefer: [heat-water-gas], months: [7]}
+  no: {title: Of another unit, when: has("roof-vent"), goal: {water-heater.element: on}}
+  same: {title: The same again, goal: {water-heater.element: on}}
+"""
+
+
+def ways_of(sources: Sources) -> dict[str, list[str]]:
+    """Return the heating tasks of the plans for arriving, by the way that they go."""
+    problems = Problems()
+    proof = prove_guide(guide_of(sources), sources.library, problems)
+    assert problems.found == []
+    plans = next(r for r in proof.routines if r.routine.name == "arrive").plans
+    return {
+        plan.way.name if plan.way else "": [s.name for s in plan.steps if "heat-" in s.name]
+        for plan in plans
+    }
+
+
+def test_alternatives(workspace: Path, change: Change) -> None:
+    """Each alternative that concerns a unit has a plan of its own; equal ones have one."""
+    change("docs_src/routines/arrive.yml", "goal:\n", ANY + "goal:\n")
+    change("docs_src/routines/arrive.yml", "  water-heater.element: on\n", "")
+    change("docs_src/routines/arrive.yml", "  water-heater.burner: on\n", "")
+    expected = {"mains": ["heat-water-mains"], "gas": ["heat-water-gas"]}
+    assert ways_of(read_sources(workspace)) == expected
+    assert [*ways_of(read_sources(workspace))] == ["mains", "gas"]
+    change("units/sm-1.yml", "delivered:", "prefer: [heat-water-gas]\ndelivered:")
+    assert [*ways_of(read_sources(workspace))] == ["gas", "mains"]
+
+
+def test_alternative_that_cannot_be(workspace: Path, change: Change) -> None:
+    """An alternative without a plan is left out; without any, the routine is told."""
+    change("docs_src/routines/arrive.yml", "goal:\n", ANY + "goal:\n")
+    change("docs_src/routines/arrive.yml", "  water-heater.element: on\n", "")
+    change("docs_src/routines/arrive.yml", "  water-heater.burner: on\n", "")
+    change(f"{TASKS}/water/heat-water-gas.md", "sets: {subject.burner: on}\n", "")
+    assert ways_of(read_sources(workspace)) == {"mains": ["heat-water-mains"]}
+    change(f"{TASKS}/water/heat-water-mains.md", "sets: {subject.element: on}\n", "")
+    assert any("has no sequence of tasks for it" in line for line in told(workspace))
+
+
 def test_providers(small: Sources) -> None:
     """Each need knows the tasks that bring it about."""
     proof = prove_guide(guide_of(small), small.library, Problems())
@@ -287,8 +403,8 @@ def with_task(proofs: dict[str, tuple[Guide, Proof]], *tasks: str) -> list[tuple
 def test_every_routine_has_every_plan(proofs: dict[str, tuple[Guide, Proof]]) -> None:
     """Each routine of each demo unit is planned from each of its situations."""
     for guide, proof in proofs.values():
-        planned = {r.routine.name: len(r.plans) for r in proof.routines}
-        assert planned == {routine.name: len(routine.starts) for routine in guide.routines}
+        planned = {r.routine.name: {plan.situation for plan in r.plans} for r in proof.routines}
+        assert planned == {routine.name: {*routine.starts} for routine in guide.routines}
         assert proof.interlocks >= 15  # the van without gas has 17
 
 

@@ -101,7 +101,7 @@ def test_every_walk_of_the_demo_is_a_plan(demo: Sources) -> None:
         proof = prove_guide(guide, demo.library, problems)
         assert problems.found == []
         for planned in proof.routines:
-            assert len(planned.plans) == len(planned.routine.starts)
+            assert {plan.situation for plan in planned.plans} == {*planned.routine.starts}
             for plan in planned.plans:
                 walks += 1
                 start = proof.model.situations[plan.situation]
