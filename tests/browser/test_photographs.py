@@ -45,7 +45,7 @@ def test_numbers_stand_at_their_points(
     page = windows.open(width=width).page
     page.goto(site.address(path))
     page.locator(".photo").scroll_into_view_if_needed()
-    page.wait_for_function("() => document.querySelector('.photo').complete")
+    page.locator(".photo").evaluate("(photo) => photo.decode()")
     found = page.evaluate(POINTS)
     assert len(found) == len(spot.callouts)
     for (across, down, size), wanted in zip(found, spot.callouts, strict=True):
@@ -74,7 +74,7 @@ def test_numbers_are_printed(site: Site, windows: Windows, marked: tuple[Spot, P
     page = windows.open("dark").page
     page.goto(site.address(path))
     page.locator(".photo").scroll_into_view_if_needed()
-    page.wait_for_function("() => document.querySelector('.photo').complete")
+    page.locator(".photo").evaluate("(photo) => photo.decode()")
     document = pypdfium2.PdfDocument(page.pdf(format="A4"))
     words = "".join(sheet.get_textpage().get_text_range() for sheet in document)
     assert all(callout.says in words for callout in spot.callouts)
