@@ -79,3 +79,33 @@ def test_ticking_drops_and_reorders_the_rest(site, chromium: Browser, demo: Sour
     page.wait_for_function("document.querySelector('[role=status]').textContent")
     assert items.all_inner_texts()[0] == before[5]
     page.close()
+
+
+def test_reader_chooses_a_way(site, chromium: Browser, demo: Sources) -> None:
+    """The season suggests a way, a chosen one is remembered; without script all are there."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    address = f"{site.origin}/{code}/routine/arrive.html"
+    page = chromium.new_page()
+    page.clock.set_fixed_time("2026-07-01T12:00:00")
+    page.goto(address)
+    shown = page.locator("h2:visible")
+    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    assert [text.endswith("On mains.") for text in shown.all_inner_texts()] == [True]
+    page.clock.set_fixed_time("2026-12-01T12:00:00")
+    page.reload()
+    assert [text.endswith("On mains, in the cold.") for text in shown.all_inner_texts()] == [True]
+    page.get_by_role("link", name="On gas", exact=True).click()
+    assert [text.endswith("On gas.") for text in shown.all_inner_texts()] == [True]
+    steps = page.locator(".plan li:visible").all_inner_texts()
+    assert any("Heat the water on gas" in step for step in steps)
+    assert not any("Heat the water on mains" in step for step in steps)
+    assert page.locator(".clear").is_visible()
+    page.reload()
+    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    assert [text.endswith("On gas.") for text in shown.all_inner_texts()] == [True]
+    page.close()
+    plain = chromium.new_context(java_script_enabled=False).new_page()
+    plain.goto(address)
+    assert plain.locator("h2:visible").count() == 4
+    assert plain.locator(".ways a").count() == 4
+    plain.context.close()
