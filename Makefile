@@ -14,7 +14,7 @@ test: $(VENV)/ready-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/pytest
+	$(BIN)/pytest -n 2 --dist loadscope
 
 fast: $(VENV)/ready-dev
 	$(BIN)/pytest -m "not slow" $(FAST)

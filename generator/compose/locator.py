@@ -74,18 +74,18 @@ def draw_map(
     `upright` has the front at the top, as a phone is held, and discs for thumbs: where the drawing
     is shown `_NARROWEST_PX` wide, each measures `_THUMB_PX` across.
     """
+    body = unit.body
     if upright:
         # Nothing is fitted along a drawbar, and a phone's screen is only so long.
-        body = replace(unit.body, drawbar_m=min(unit.body.drawbar_m, _SHORT_DRAWBAR_M))
-        unit = replace(unit, body=body)
-    frame = _Frame.of(unit.body)
+        body = replace(body, drawbar_m=min(body.drawbar_m, _SHORT_DRAWBAR_M))
+    frame = _Frame.of(body)
     across = frame.plan_bottom + _EDGE
     disc, rim = float(_DISC), 0.0
     if upright:
         # Discs on the walls stand out by their radius r: (2 r + 2 + breadth) is the whole width.
         disc = _THUMB_PX / 2 * (frame.breadth + 2) / (_NARROWEST_PX - _THUMB_PX)
         rim = disc + 1 - _EDGE
-    points = [frame.plan_point(spot, unit.body) for spot in spots]
+    points = [frame.plan_point(spot, body) for spot in spots]
     limits = (disc - rim, frame.width + rim - disc, disc - rim, across + rim - disc)
     points = _spread(points, 2.05 * disc if upright else 2.25 * disc, limits)
     if upright:
@@ -109,7 +109,7 @@ def draw_map(
         f'<svg class="map" viewBox="{" ".join(f"{side:.0f}" for side in box)}" '
         f'width="{box[2]:.0f}" height="{box[3]:.0f}" role="group" '
         f'aria-label="{escape(wording("map_alt"))}">'
-        f'<g class="v"{turned}>{_plan(unit.sort, unit.body, frame)}</g>'
+        f'<g class="v"{turned}>{_plan(unit.sort, body, frame)}</g>'
         f'<text class="f" {word}</text>{marks}</svg>'
     )
 

@@ -75,7 +75,8 @@ def _shorten_style(style: str) -> str:
     """Return a style sheet without comments and needless white space: it goes into every page."""
     style = _COMMENT.sub("", style)
     style = re.sub(r"\s+", " ", style)
-    return re.sub(r" ?([{};]) ?", r"\1", style).strip()
+    style = re.sub(r" ?([{};]) ?", r"\1", style).replace(";}", "}")
+    return re.sub(r"(?<=[\w)-])([:,]) ", r"\1", style).strip()
 
 
 def _shorten_script(*scripts: str) -> str:

@@ -72,6 +72,13 @@ class _Handler(http.server.SimpleHTTPRequestHandler):
         """Say nothing."""
 
 
+class _Server(http.server.ThreadingHTTPServer):
+    daemon_threads = True
+
+    def handle_error(self, *_: object) -> None:
+        """Say nothing of readers who left before their page came."""
+
+
 @functools.cache
 def _packed(path: Path, changed: int) -> bytes:
     return gzip.compress(path.read_bytes(), _GZIP_LEVEL, mtime=0)
@@ -84,7 +91,7 @@ def served(folder: Path, line: Line | None = None) -> Iterator[str]:
     The value is the origin.
     """
     handler = functools.partial(_Handler, directory=str(folder), line=line)
-    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
+    server = _Server(("127.0.0.1", 0), handler)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:

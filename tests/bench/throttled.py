@@ -109,7 +109,7 @@ def seconds_until_kept(browser: Browser, guide: Path) -> float:
         page = context.new_page()
         started = time.perf_counter()
         page.goto(f"{origin}/index.html")
-        page.wait_for_function("() => document.querySelector('.kept').textContent")
+        page.locator(".kept:not(:empty)").wait_for(timeout=120_000)
         kept = time.perf_counter() - started
         context.close()
     return kept
