@@ -20,7 +20,7 @@ fast: $(VENV)/ready-dev
 	$(BIN)/pytest -m "not slow" $(FAST)
 
 bless: $(VENV)/ready-dev
-	$(BIN)/pytest --bless tests/read/test_bad.py tests/test_golden.py tests/figures/test_checked.py
+	$(BIN)/pytest --bless tests/read/test_bad.py tests/test_golden.py tests/figures/test_checked.py tests/compose/test_guide_languages.py
 
 bench: $(VENV)/ready-dev
 	$(BIN)/python tests/bench/one_unit.py
