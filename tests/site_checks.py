@@ -30,6 +30,7 @@ NAMESPACES = (
     "http://www.w3.org/2000/svg",
     "http://www.w3.org/1999/xlink",
     "https://schema.org",
+    "http://www.w3.org/2005/Atom",
 )
 """Names that look like addresses; no browser fetches them."""
 

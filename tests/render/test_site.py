@@ -166,8 +166,13 @@ def test_identifiers_are_unique(pages: dict[Path, Parsed]) -> None:
 
 
 def test_no_file_names_another_origin(built: Path) -> None:
-    """No built file holds an address of another host, so none can be asked for anything."""
-    assert list(outside_addresses(built / "public")) == []
+    """No built file holds an address of another host, so none can be asked for anything.
+
+    A feed is read away from its site, so it tells its own address whole.
+    """
+    own = re.compile(r"\w{4}/notices\.xml: https://wdl\.example/")
+    found = [told for told in outside_addresses(built / "public") if not own.match(told)]
+    assert found == []
 
 
 def test_private_fields_and_paths_stay_home(built: Path) -> None:
