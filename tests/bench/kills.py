@@ -110,10 +110,15 @@ def killed_builds(workspace: Path, kills: int, seed: int = 1) -> Counter[str]:
             stderr=subprocess.DEVNULL,
             start_new_session=True,
         )
-        # Most of them late, when guides are being switched in.
-        time.sleep(whole * draw.triangular(0.2, 1.25, 1.0))
+        # Most of them late, when guides are being switched in; how late that is changes with what
+        # else the machine does.
+        started, wait = time.monotonic(), whole * draw.triangular(0.2, 1.25, 1.0)
+        while build.poll() is None and time.monotonic() < started + wait:
+            time.sleep(0.005)
         if build.poll() is None:
             os.killpg(build.pid, signal.SIGKILL)
+        else:
+            whole = time.monotonic() - started
         count["killed" if build.wait() < 0 else "finished first"] += 1
         edits.add(str(number))
         wrong = faults(workspace / "public", guides_of(workspace), edits)

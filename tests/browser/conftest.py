@@ -7,7 +7,8 @@ import http.server
 import os
 import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,6 +28,17 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+
+
+def in_a_thread(test: Callable[..., None]) -> Callable[..., None]:
+    """Run a test in a thread of its own: Playwright can be started once in each."""
+
+    @functools.wraps(test)
+    def run(*arguments: object, **named: object) -> None:
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(test, *arguments, **named).result()
+
+    return run
 
 
 def chromium_program() -> str:

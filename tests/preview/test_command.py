@@ -26,6 +26,8 @@ def test_open_look_and_close(workspace: Path) -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
+        # Whoever runs the tests in the background has made their children deaf to it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     try:
         assert running.stdout

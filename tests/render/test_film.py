@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 import pytest
 import webvtt
-from browser.conftest import FLAGS, _Quiet, chromium_program
+from browser.conftest import FLAGS, _Quiet, chromium_program, in_a_thread
 from playwright.sync_api import sync_playwright
 
 from generator.compose.film import chapters_text
@@ -71,6 +71,7 @@ def test_chapters_as_an_independent_parser_reads_them(filmed: Path) -> None:
     ]
 
 
+@in_a_thread
 def test_film_in_the_guide(filmed: Path, lockerleaf: Lockerleaf) -> None:
     """Each page shows its own stretch as Chromium plays it; nothing is fetched before that.
 

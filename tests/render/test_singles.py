@@ -12,7 +12,7 @@ import cv2
 import ndef
 import numpy as np
 import pytest
-from browser.conftest import FLAGS, chromium_program
+from browser.conftest import FLAGS, chromium_program, in_a_thread
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
@@ -75,6 +75,7 @@ def test_pictures_have_modules_of_whole_dots(ready: Ready, stock_name: str, dpi:
         assert set(np.unique(symbol)) == {0, 255}
 
 
+@in_a_thread
 def test_vector_files_stand_alone(ready: Ready) -> None:
     """Each drawing holds its symbol itself, is a label's size, and reads as Chromium shows it."""
     sources = ready.sources
