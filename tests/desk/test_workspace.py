@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from conftest import REPOSITORY, copy_small
 
 from generator.cli import main
 from generator.flow import finish_guides
@@ -20,7 +21,6 @@ from generator.read import layers
 from generator.read.layers import Layers, layers_of
 from generator.read.sources import read_sources
 from generator.read.survey import survey_workspace
-from tests.conftest import REPOSITORY, copy_small
 
 Run = Callable[..., str]
 
