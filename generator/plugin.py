@@ -10,7 +10,6 @@ import base64
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -40,18 +39,6 @@ from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
 from generator.read.units import Unit
 
-
-@dataclass(frozen=True, slots=True)
-class Prepared:
-    """What the pages of one guide are rendered from."""
-
-    composed: Composed
-    assets: Assets
-    wording: Mapping[str, str]
-    wordings: Mapping[str, Mapping[str, str]]
-    """Of its further languages, by language."""
-
-
 WORKER = "worker.js"
 """The offline worker's file in a guide's folder, which is then its scope."""
 
@@ -63,19 +50,20 @@ class _Options(Config):
 class LockerleafPlugin(BasePlugin[_Options]):
     """Adds a guide's pages in memory, gives the templates their frame, and fills in values."""
 
+    _sources: Sources
+    _composed: Composed
     _pages: dict[str, Page]
-    _shown: Prepared
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Read and compose; leave out the theme's own pages."""
-        self._shown = self._prepare(config)
-        self._pages = {page.uri: page for page in self._shown.composed.pages}
+        self._read(config)
+        self._pages = {page.uri: page for page in self._composed.pages}
         dress(config, _root_of(config))
         config.theme.static_templates.clear()
         config.nav = [{"Home": "index.md"}]
         return config
 
-    def _prepare(self, config: MkDocsConfig) -> Prepared:
+    def _read(self, config: MkDocsConfig) -> None:
         try:
             sources = read_sources(_root_of(config))
             name = self.config.unit or sources.stock.dealer.preview
@@ -83,13 +71,13 @@ class LockerleafPlugin(BasePlugin[_Options]):
                 raise PluginError(
                     f"lockerleaf: no unit '{name}'; set `preview` in units/dealer.yml"
                 )
-            return prepare(sources, preview_guide(sources, name))
+            self._sources, self._composed = sources, preview_guide(sources, name)
         except ProblemsFound as found:
             raise PluginError(str(found)) from None
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Give MkDocs the guide's pages and our assets, and nothing of the theme's."""
-        others = other_files(self._shown.composed, self._shown.assets)
+        others = other_files(self._composed, self._sources.assets)
         generated = [
             File.generated(config, page.uri, content=with_front_matter(page))
             for page in self._pages.values()
@@ -103,13 +91,13 @@ class LockerleafPlugin(BasePlugin[_Options]):
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the templates the page frame and the wording."""
         # A preview is looked at while it changes; nothing of it is to be kept on a phone.
-        give_frame(env, self._shown.assets, self._shown.wording, self._shown.wordings, worker="")
+        give_frame(env, self._sources, worker="")
         return env
 
     def on_post_page(self, output: str, *, page: MkDocsPage, config: MkDocsConfig) -> str:
         """Fill in the unit's values, now that nothing can take them for markup."""
         composed = self._pages[page.file.src_uri]
-        frame = {**self._shown.composed.frame, "guard": guard_of(composed)}
+        frame = {**self._composed.frame, "guard": guard_of(composed)}
         frame["own-revision"] = revision_of(composed)
         return fill_html(output, {**frame, **composed.values})
 
@@ -154,11 +142,6 @@ def _counting_chooser() -> Any:
         return int.from_bytes(hashlib.sha256(str(count).encode()).digest()[:4], "big") % below
 
     return choose
-
-
-def prepare(sources: Sources, composed: Composed) -> Prepared:
-    """Return what a guide is rendered from."""
-    return Prepared(composed, sources.assets, sources.library.wording, wordings_of(sources))
 
 
 def with_front_matter(page: Page) -> str:
@@ -207,22 +190,14 @@ def other_files(composed: Composed, assets: Assets) -> dict[str, bytes]:
     return files | film_files(composed.guide)
 
 
-def give_frame(
-    environment: Environment,
-    assets: Assets,
-    wording: Mapping[str, str],
-    wordings: Mapping[str, Mapping[str, str]],
-    worker: str = WORKER,
-) -> None:
+def give_frame(environment: Environment, sources: Sources, worker: str = WORKER) -> None:
     """Give the theme's templates the page frame and the wording, of further languages too."""
-    environment.globals["frame"] = {**page_frame(assets, wording), "worker": worker}
+    wording = sources.library.wording
+    environment.globals["frame"] = {**page_frame(sources.assets, wording), "worker": worker}
     environment.globals["say"] = Wording(wording)
-    environment.globals["says"] = {lang: Wording(said) for lang, said in wordings.items()}
-
-
-def wordings_of(sources: Sources) -> dict[str, Mapping[str, str]]:
-    """Return the wording of each further language."""
-    return {name: language.library.wording for name, language in sources.languages.items()}
+    environment.globals["says"] = {
+        name: Wording(language.library.wording) for name, language in sources.languages.items()
+    }
 
 
 def page_frame(assets: Assets, wording: Mapping[str, str]) -> dict[str, object]:

@@ -107,7 +107,7 @@ def test_enough_is_looked_at() -> None:
         ),
         (
             "compose/page.py",
-            "if TYPE_CHECKING:\n    from generator.plugin import Prepared\n",
+            "if TYPE_CHECKING:\n    from generator.plugin import WORKER\n",
             ["compose/page.py:2: compose imports plugin"],
         ),
         ("flow.py", "from generator.compose.page import Page\n", []),

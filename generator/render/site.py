@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from mkdocs.config import load_config
 
 from generator.compose.compose import Composed
-from generator.plugin import WORKER, dress, give_frame, other_files, wordings_of
+from generator.plugin import WORKER, dress, give_frame, other_files
 from generator.read.sources import Sources
 from generator.render.offline import Offline, offline_files
 from generator.render.pages import PageRenderer
@@ -39,13 +39,7 @@ class SiteRenderer:
         config = load_config(str(sources.root / "mkdocs.yml"))
         dress(config, sources.root)
         environment = config.theme.get_env()
-        give_frame(
-            environment,
-            sources.assets,
-            sources.library.wording,
-            wordings_of(sources),
-            worker=WORKER if offline else "",
-        )
+        give_frame(environment, sources, worker=WORKER if offline else "")
         self._assets = sources.assets
         self._offline = offline
         self._pages = PageRenderer(config, environment)
