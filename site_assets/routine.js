@@ -228,7 +228,8 @@
   };
 
   // Of several ways (on gas, on mains) the chosen one is shown: what the reader chose last, else
-  // what the season suggests, else the first. Without this script the links lead down the page.
+  // what the season suggests, else the first. Until this script has come, a style shows the first
+  // and the one that a link led to; with scripts turned off the links lead down the page.
   const setUpWays = (line) => {
     const links = [...line.querySelectorAll("a")];
     const sections = links.map((link) => document.getElementById(link.hash.slice(1)).closest("section"));
@@ -245,6 +246,8 @@
         if (index === chosen) link.setAttribute("aria-current", "true");
         else link.removeAttribute("aria-current");
         sections[index].hidden = index !== chosen;
+        const apart = sections[index].closest(".otherwise");
+        if (apart) apart.classList.toggle("chosen", index === chosen);
       });
       const clear = document.querySelector(".clear");
       if (clear) sections[chosen].append(clear);

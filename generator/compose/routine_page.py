@@ -30,7 +30,9 @@ def routine_page(ctx: Context, planned: PlannedRoutine) -> Page:
         start = say("routine_start", situation=ctx.library.situations[situation].title)
         for plan in plans:
             heading = f"{start} {plan.way.title}." if plan.way and len(plans) > 1 else start
-            parts.append(section(_section(plan), heading, _plan(ctx, plan, uri, values)))
+            part = section(_section(plan), heading, _plan(ctx, plan, uri, values))
+            # Set apart, so that a style can hide it before the page's script has come.
+            parts.append(part if plan is plans[0] else block("otherwise", part))
     text = (
         f"# {routine.title} {{: #title }}\n\n"
         + paragraph(routine.purpose, "purpose")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 
 import pytest
 from playwright.sync_api import Browser
@@ -109,3 +110,40 @@ def test_reader_chooses_a_way(site, chromium: Browser, demo: Sources) -> None:
     assert plain.locator("h2:visible").count() == 4
     assert plain.locator(".ways a").count() == 4
     plain.context.close()
+
+
+def test_choosing_a_way_shifts_nothing(site, chromium: Browser, demo: Sources) -> None:
+    """What the reader looks at stays where it is when the script shows another way."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.clock.set_fixed_time("2026-12-01T12:00:00")
+    page.route("**/routine.*.js", lambda route: (time.sleep(0.5), route.continue_())[1])
+    page.goto(f"{site.origin}/{code}/routine/arrive.html")
+    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    page.wait_for_timeout(300)
+    moved = page.evaluate(
+        """() => new Promise((done) => {
+          let sum = 0;
+          new PerformanceObserver((list) => {
+            for (const entry of list.getEntries()) sum += entry.value;
+          }).observe({type: "layout-shift", buffered: true});
+          setTimeout(() => done(sum), 300);
+        })"""
+    )
+    assert moved < 0.02
+    page.close()
+
+
+def test_a_way_that_a_link_leads_to_is_there_before_the_script(
+    site, chromium: Browser, demo: Sources
+) -> None:
+    """A style hides the other ways while the script is on its way, or if it never comes."""
+    code = demo.register.code_for("lt-2107", "unit", "")
+    page = chromium.new_page()
+    page.route("**/routine.*.js", lambda route: route.abort())
+    page.goto(f"{site.origin}/{code}/routine/arrive.html")
+    shown = page.locator("h2:visible")
+    assert shown.count() == 1
+    page.get_by_role("link", name="On gas", exact=True).click()
+    assert any(text.endswith("On gas.") for text in shown.all_inner_texts())
+    page.close()
