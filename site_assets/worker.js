@@ -43,23 +43,31 @@ const obtain = async () => {
   return bytes;
 };
 
-// Taken apart: {lines, files, pictures}. A file is a list of line numbers, each told as the
-// distance from the line after the one before.
+// Taken apart: {lines, files, pictures}. A file is told as runs of lines: where one begins, how many
+// lines it has, where the next begins.
 let opened;
 const pack = () => {
   opened ??= (async () => {
     const stream = new Blob([await obtain()]).stream().pipeThrough(new DecompressionStream("gzip"));
-    return new Response(stream).json();
+    const text = await new Response(stream).text();
+    const [head] = text.split("\n", 1);
+    return { ...JSON.parse(head), lines: text.slice(head.length + 1).split("\n") };
   })();
   opened.catch(() => (opened = undefined));
   return opened;
 };
 
+const linesOf = ({ files, lines }, path) => {
+  const runs = files[path];
+  const found = [];
+  for (let at = 0; at < runs.length; at += 2) found.push(...lines.slice(runs[at], runs[at] + runs[at + 1]));
+  return found;
+};
+
 const kept = async (path) => {
-  const { files, lines } = await pack();
-  if (!Object.hasOwn(files, path)) return null;
-  let at = 0;
-  const text = files[path].map((step) => lines[(at += step + 1) - 1]).join("\n");
+  const all = await pack();
+  if (!Object.hasOwn(all.files, path)) return null;
+  const text = linesOf(all, path).join("\n");
   const type = TYPES[path.split(".").pop()] || "text/plain";
   return new Response(text, { headers: { "Content-Type": `${type}; charset=utf-8` } });
 };
@@ -81,11 +89,10 @@ self.addEventListener("activate", (event) => {
 
 // The digests of what is to be read with care, by page: each page has its own on a line of its own.
 const guards = async () => {
-  const { files, lines } = await pack();
+  const all = await pack();
   const found = {};
-  for (const path of Object.keys(files)) {
-    let at = 0;
-    const guard = path.endsWith(".html") && files[path].map((step) => lines[(at += step + 1) - 1]).find((line) => line.startsWith("data-guard="));
+  for (const path of Object.keys(all.files)) {
+    const guard = path.endsWith(".html") && linesOf(all, path).find((line) => line.startsWith("data-guard="));
     if (guard && guard.length > 13) found[path] = guard.slice(12, -1);
   }
   return found;

@@ -12,6 +12,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from markupsafe import Markup
 
@@ -103,17 +104,25 @@ def guard_from(words: Guarded, values: Mapping[str, str]) -> str:
     """Return the guard of a page from its guarded words and its values."""
     if words.whole == ("",):
         return ""
-    whole = hashlib.sha256(_told(words.whole, values)).hexdigest()[:_DIGITS]
+    whole = hashlib.sha256(_normal(_told(words.whole, values))).hexdigest()[:_DIGITS]
     pieces = "".join(_short(_told(piece, values)) for piece in words.pieces)
     return f"{whole}-{pieces}" if pieces else whole
 
 
-def _told(words: Pattern, values: Mapping[str, str]) -> bytes:
+def _told(words: Pattern, values: Mapping[str, str]) -> str:
+    if len(words) == 1:
+        return words[0]
     parts = list(words)
     parts[1::2] = ["" if isinstance(values[n], Markup) else values[n] for n in words[1::2]]
-    return " ".join(without_marks("".join(parts)).split()).encode()
+    return "".join(parts)
 
 
-def _short(told: bytes) -> str:
-    digest = hashlib.sha256(told).digest()
+def _normal(told: str) -> bytes:
+    return " ".join(without_marks(told).split()).encode()
+
+
+@lru_cache(maxsize=30_000)
+def _short(told: str) -> str:
+    """Return a piece's digest. Most pieces are the same in all guides of a fleet."""
+    digest = hashlib.sha256(_normal(told)).digest()
     return base64.urlsafe_b64encode(digest).decode()[:_PIECE_DIGITS]

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TypeVar
@@ -36,7 +36,8 @@ from generator.compose.page import (
 )
 
 MOST_PAGES = 3_000
-"""Pages kept in memory, some 10 kB each: those of a few fits. Units of one fit come in a row."""
+"""Pages kept in memory, some 10 kB each with their values and as much without: those of a few
+fits. Units of one fit come in a row."""
 
 MOST_PIECES = 50_000
 """Pieces of pages kept in memory, about 1 kB each. Sixty fits have some 20,000."""
@@ -62,6 +63,15 @@ class _Rendered:
     targets: frozenset[str]
     """The files that it leads to."""
     guarded: Guarded
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    """What a page brings into its frame, with its values."""
+
+    slots: Mapping[str, str]
+    targets: frozenset[str]
+    """The files that it leads to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +106,7 @@ class PageRenderer:
         )
         self._markdown.treeprocessors.register(self._links, "guide_links", 0)
         self._frames: dict[_Frame, tuple[Pattern, ...]] = {}
+        self._filled: dict[tuple[object, ...], _Filled] = {}
         self._pages: dict[tuple[str, str], _Rendered] = {}
         self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
 
@@ -110,15 +121,32 @@ class PageRenderer:
         frames: dict[tuple[object, ...], list[str]] = {}
         for page in composed.pages:
             folder = posixpath.dirname(page.uri)
-            values = {**shared, **{name: str(escape(v)) for name, v in page.values.items()}}
             key = _Frame.of(page, folder)
+            own = {name: str(escape(page.values[name])) for name in shared if name in page.values}
             # In a further language the unit's title, say, is the page's own value.
-            own = (key, *(values[name] for name in shared)) if page.lang else (key,)
-            if own not in frames:
-                frames[own] = [fill_pattern(part, values) for part in self._frame(key)]
-            rendered = self._page(folder, page.text)
-            if astray := rendered.targets - uris:
+            framed = (key, *own.values())
+            if framed not in frames:
+                values = {**shared, **own}
+                frames[framed] = [fill_pattern(part, values) for part in self._frame(key)]
+            filled = self._fill(folder, page)
+            if astray := filled.targets - uris:
                 raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
+            parts = list(frames[framed])
+            parts[1::2] = [filled.slots[name] for name in parts[1::2]]
+            html = "".join(parts)
+            if page.lang:
+                html = mark_languages(html, composed.frame["source"])
+            yield f"{page.uri.removesuffix('.md')}.html", html
+
+    def _fill(self, folder: str, page: Page) -> _Filled:
+        """Return what a page brings into its frame; the same text and values are filled in once."""
+        told = (page.uri, page.title, page.description, page.text, *page.values.items())
+        # Text that is markup already equals text that is not, yet goes in otherwise.
+        key = (*told, *map(type, page.values.values()))
+        known = self._filled.get(key)
+        if known is None:
+            values = {name: str(escape(value)) for name, value in page.values.items()}
+            rendered = self._page(folder, page.text)
             slots = {
                 "title": fill_pattern(split_tokens(str(escape(page.title))), values),
                 "description": fill_pattern(split_tokens(str(escape(page.description))), values),
@@ -127,12 +155,9 @@ class PageRenderer:
                 "guard": guard_from(rendered.guarded, page.values),
                 "content": fill_pattern(rendered.content, values),
             }
-            parts = list(frames[own])
-            parts[1::2] = [slots[name] for name in parts[1::2]]
-            html = "".join(parts)
-            if page.lang:
-                html = mark_languages(html, composed.frame["source"])
-            yield f"{page.uri.removesuffix('.md')}.html", html
+            known = _Filled(slots, rendered.targets)
+            _keep(self._filled, key, known, MOST_PAGES)
+        return known
 
     def _frame(self, key: _Frame) -> tuple[Pattern, ...]:
         """Return a frame: patterns of text and names of slots in turn."""
