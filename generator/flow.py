@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from generator.compose.compose import Composed, compose_guide
 from generator.compose.context import Drawings
@@ -14,10 +15,15 @@ from generator.fit.guide import Guide
 from generator.problems import Problems
 from generator.prove.prove import Memo, Proof, prove_guide
 from generator.read.languages import Language
+from generator.read.library import Library
 from generator.read.register import Register
 from generator.read.sources import Sources
 from generator.read.unit_words import dealer_in, unit_in
-from generator.read.units import Unit
+from generator.read.units import Dealer, Unit
+
+MOST_MADE = 4
+"""Guides kept in memory for units that are equipped alike, some 5 MB each. Such units are built in
+a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,23 +35,51 @@ class Finished:
     composed: Composed
 
 
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A guide in one language, with what it was made from."""
+
+    library: Library
+    dealer: Dealer
+    equipped: Unit
+    """Its unit, without what only that unit has."""
+    done: Finished
+
+
+@dataclass(slots=True)
+class Memory:
+    """What finished guides teach about the next ones."""
+
+    findings: Memo = field(default_factory=dict)
+    """What was proven, by model."""
+    made: deque[_Made] = field(default_factory=lambda: deque(maxlen=MOST_MADE))
+    """The last guides without a mistake, each of another equipment."""
+
+    def like(self, library: Library, dealer: Dealer, unit: Unit) -> Finished | None:
+        """Return the guide of a unit that is equipped alike, if there is one."""
+        equipped = unit.as_equipped()
+        for made in self.made:
+            if made.library is library and made.dealer == dealer and made.equipped == equipped:
+                return made.done
+        return None
+
+
 def finish_guide(
-    sources: Sources, unit: Unit, register: Register, problems: Problems, memo: Memo
+    sources: Sources, unit: Unit, register: Register, problems: Problems, memory: Memory
 ) -> Finished:
     """Return the finished guide of a unit in all its languages; what is wrong with it is noted.
 
-    `memo` keeps what was proven, for the next unit that is equipped alike.
+    `memory` keeps what was found, for the next unit that is equipped alike.
     """
     drawings = Drawings(sources.assets.signs, sources.assets.pictures)
-    guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
-    proof = prove_guide(guide, sources.library, problems, memo)
-    first = compose_guide(guide, proof, sources.library, drawings, problems)
+    library, dealer = sources.library, sources.stock.dealer
+    first = _finish(library, drawings, unit, dealer, register, problems, memory)
     others = [
-        _in_language(sources, register, unit, sources.languages[language], problems, memo)
+        _in_language(sources, register, unit, sources.languages[language], problems, memory)
         for language in unit.languages[1:]
     ]
-    title = Wording(sources.library.wording)("language") if others else ""
-    return Finished(guide, proof, join_versions(first, title, others))
+    title = Wording(library.wording)("language") if others else ""
+    return replace(first, composed=join_versions(first.composed, title, others))
 
 
 def _in_language(
@@ -54,17 +88,40 @@ def _in_language(
     unit: Unit,
     language: Language,
     problems: Problems,
-    memo: Memo,
+    memory: Memory,
 ) -> Spoken:
     """Return a unit's guide in a further language: fitted and proven again, with its own words."""
     there = unit_in(language, unit, sources.library.kinds)
     dealer = dealer_in(language, sources.stock.dealer)
-    guide = fit_unit(language.library, there, dealer, register)
-    # The same model as the first language's, so nothing is searched again.
-    proof = prove_guide(guide, language.library, problems, memo)
     drawings = Drawings(sources.assets.signs, language.pictures)
-    composed = compose_guide(guide, proof, language.library, drawings, problems, language)
-    return Spoken(language, composed)
+    # The same model as the first language's, so nothing is searched again.
+    done = _finish(language.library, drawings, there, dealer, register, problems, memory, language)
+    return Spoken(language, done.composed)
+
+
+def _finish(
+    library: Library,
+    drawings: Drawings,
+    unit: Unit,
+    dealer: Dealer,
+    register: Register,
+    problems: Problems,
+    memory: Memory,
+    language: Language | None = None,
+) -> Finished:
+    """Return a guide in one language; `language` is a further one, which all else is in."""
+    before = len(problems.found)
+    like = memory.like(library, dealer, unit)
+    guide = fit_unit(library, unit, dealer, register, like.guide if like else None)
+    if like and like.guide.notices != guide.notices:  # other pages say so
+        like = None
+    proof = like.proof if like else prove_guide(guide, library, problems, memory.findings)
+    known = like.composed if like else None
+    composed = compose_guide(guide, proof, library, drawings, problems, language, known)
+    done = Finished(guide, proof, composed)
+    if like is None and len(problems.found) == before:
+        memory.made.appendleft(_Made(library, dealer, unit.as_equipped(), done))
+    return done
 
 
 def finish_guides(
@@ -76,10 +133,10 @@ def finish_guides(
         ProblemsFound: with every mistake of all these guides.
     """
     problems = Problems()
-    memo: Memo = {}
+    memory = Memory()
     units = [sources.stock.units[name] for name in names]
     finished = tuple(
-        finish_guide(sources, unit, register.of_unit(unit.name), problems, memo) for unit in units
+        finish_guide(sources, unit, register.of_unit(unit.name), problems, memory) for unit in units
     )
     problems.stop_if_any()
     return finished

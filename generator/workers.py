@@ -14,9 +14,8 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from pathlib import Path
 
-from generator.flow import Finished, finish_guide
+from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problem, Problems, ProblemsFound
-from generator.prove.prove import Memo
 from generator.publish.built import BuiltGuide, seal_of
 from generator.publish.swap import stage_guide, write_files
 from generator.read.layers import name_of
@@ -145,7 +144,7 @@ class _Ready:
     def __init__(self, sources: Sources) -> None:
         self.sources = sources
         self.renderer = SiteRenderer(sources)
-        self.proven: Memo = {}
+        self.memory = Memory()
 
 
 _prepared: list[tuple[Path, str, _Ready]] = []
@@ -171,7 +170,7 @@ def _build(site: Site, order: Order) -> Outcome:
     ready = _ready_for(site)
     name = order.unit.name
     problems = Problems()
-    done = finish_guide(ready.sources, order.unit, order.register, problems, ready.proven)
+    done = finish_guide(ready.sources, order.unit, order.register, problems, ready.memory)
     if problems.found:
         return Outcome(name, tuple(ProblemsFound(problems.found).problems))
     rendered = ready.renderer.render(done.composed)

@@ -33,6 +33,15 @@ from generator.read.library import Library
 
 
 @dataclass(frozen=True, slots=True)
+class EquipmentPages:
+    """The pages that are the same for every unit that is equipped alike."""
+
+    pages: tuple[Page, ...]
+    revision: str
+    """A digest of their texts and values."""
+
+
+@dataclass(frozen=True, slots=True)
 class Composed:
     """All pages of a guide, and what its page frame says."""
 
@@ -40,6 +49,7 @@ class Composed:
     pages: tuple[Page, ...]
     frame: Mapping[str, str]
     """Values of the page frame, by token name; none of them is a number."""
+    equipment: EquipmentPages
     documents: Mapping[str, str] = field(default_factory=dict)
     """Files that are no pages, by path: the calendar of what falls due, the feed of notices."""
 
@@ -51,18 +61,18 @@ def compose_guide(
     drawings: Drawings,
     problems: Problems,
     language: Language | None = None,
+    like: Composed | None = None,
 ) -> Composed:
     """Return every page of a guide, noting texts that do not work out for this unit.
 
-    `language` is a further one; guide, library and drawings are then in it.
+    `language` is a further one; guide, library and drawings are then in it. `like` is the guide
+    of a unit that is equipped alike, composed from the same: its pages about the equipment serve.
     """
     context = Context(guide, proof, library, drawings, problems, language)
     if language is None:
         check_film(context)
-    pages = tuple(_all_pages(context))
-    digest = hashlib.sha256()
-    for page in pages:
-        digest.update(repr((page.uri, page.text, sorted(page.values.items()))).encode())
+    equipment = like.equipment if like else _equipment_pages(context)
+    own = tuple(_own_pages(context))
     dealer = guide.dealer
     frame = {
         "unit": guide.unit.title,
@@ -71,7 +81,7 @@ def compose_guide(
         "dial": "tel:" + "".join(c for c in dealer.telephone if c in "+0123456789"),
         "hours": dealer.hours,
         "emergency": dealer.emergency,
-        "revision": digest.hexdigest()[:8],
+        "revision": _revision_of(own, equipment.revision)[:8],
         "source": library.wording.get("lang", "en"),
         "media": "; media-src 'self'" if guide.unit.film else "",
     }
@@ -79,30 +89,28 @@ def compose_guide(
     documents = {links.FEED: notices_feed(context)}
     if calendar:
         documents[links.DUE] = calendar
-    return Composed(guide, pages, frame, documents)
+    return Composed(guide, (*own, *equipment.pages), frame, equipment, documents)
 
 
-def _all_pages(ctx: Context) -> Iterable[Page]:
+def _revision_of(pages: Iterable[Page], beside: str = "") -> str:
+    digest = hashlib.sha256(beside.encode())
+    for page in pages:
+        digest.update(repr((page.uri, page.text, sorted(page.values.items()))).encode())
+    return digest.hexdigest()
+
+
+def _equipment_pages(ctx: Context) -> EquipmentPages:
+    pages = tuple(_pages_about_equipment(ctx))
+    return EquipmentPages(pages, _revision_of(pages))
+
+
+def _own_pages(ctx: Context) -> Iterable[Page]:
+    """Yield the pages that tell the unit's title or its codes, or that stand at one of them."""
     guide = ctx.guide
     yield home_page(ctx, links.HOME)
-    yield emergency_page(ctx)
-    yield wrong_page(ctx)
-    yield notices_page(ctx)
-    yield all_tasks_page(ctx)
-    yield kit_page(ctx)
     yield search_page(ctx)
-    yield from number_pages(ctx)
-    for planned in ctx.proof.routines:
-        yield routine_page(ctx, planned)
     for spot in guide.places:
         yield place_page(ctx, spot, links.place_uri(spot.name))
-    for task in guide.tasks:
-        yield task_page(ctx, task, links.task_uri(task))
-    for symptom in guide.symptoms:
-        yield symptom_page(ctx, symptom)
-    for fitting in guide.fittings.values():
-        if fitting.kind != VEHICLE:
-            yield fitting_page(ctx, fitting)
     for place, code in guide.place_codes.items():
         yield landing_page(ctx, ctx.spots[place], links.code_uri(code))
     by_slug = {task.slug: task for task in guide.tasks}
@@ -110,3 +118,23 @@ def _all_pages(ctx: Context) -> Iterable[Page]:
         yield task_page(ctx, by_slug[slug], links.code_uri(code))
     for landing in guide.landings:
         yield stray_page(ctx, landing)
+
+
+def _pages_about_equipment(ctx: Context) -> Iterable[Page]:
+    """Yield the pages that are the same for every unit that is equipped alike."""
+    guide = ctx.guide
+    yield emergency_page(ctx)
+    yield wrong_page(ctx)
+    yield notices_page(ctx)
+    yield all_tasks_page(ctx)
+    yield kit_page(ctx)
+    yield from number_pages(ctx)
+    for planned in ctx.proof.routines:
+        yield routine_page(ctx, planned)
+    for task in guide.tasks:
+        yield task_page(ctx, task, links.task_uri(task))
+    for symptom in guide.symptoms:
+        yield symptom_page(ctx, symptom)
+    for fitting in guide.fittings.values():
+        if fitting.kind != VEHICLE:
+            yield fitting_page(ctx, fitting)

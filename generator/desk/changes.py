@@ -9,12 +9,10 @@ from pathlib import Path
 
 from generator.compose import links
 from generator.compose.page import Page, fill_plain
-from generator.desk.alike import equipment_key
 from generator.desk.reader_text import Line, read_page
 from generator.fit.fit import fit_unit
-from generator.flow import Finished, finish_guide
+from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problems, ProblemsFound, RefusedError
-from generator.prove.prove import Memo
 from generator.read.layers import layers_of, name_of
 from generator.read.library import task_snippets
 from generator.read.sources import Sources, read_sources
@@ -152,13 +150,13 @@ class _Side:
 
     def __init__(self, sources: Sources) -> None:
         self.sources = sources
-        self.memo: Memo = {}
+        self.memory = Memory()
 
     def finish(self, unit: Unit) -> tuple[Finished, list[str]]:
         """Return a unit's guide, and what is wrong with it."""
         problems = Problems()
         lines = self.sources.register.of_unit(unit.name)
-        done = finish_guide(self.sources, unit, lines, problems, self.memo)
+        done = finish_guide(self.sources, unit, lines, problems, self.memory)
         return done, [str(problem) for problem in problems.found]
 
 
@@ -173,7 +171,7 @@ class _Looker:
     def look(self, old: Unit, new: Unit) -> UnitChange:
         """Return what changes for a unit."""
         own = old.title != new.title or old.delivered != new.delivered
-        key = (equipment_key(old), equipment_key(new))
+        key = (repr(old.as_equipped()), repr(new.as_equipped()))
         if own or key not in self.seen:
             change = self._compare(old, new)
             if own:

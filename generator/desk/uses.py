@@ -14,11 +14,10 @@ from pathlib import Path
 
 from generator.compose import links
 from generator.compose.page import Page
-from generator.desk.alike import equipment_key
 from generator.fit.guide import Guide
-from generator.flow import Finished, finish_guide
+from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problems, RefusedError, one_of
-from generator.prove.prove import Memo, interlocks_of
+from generator.prove.prove import interlocks_of
 from generator.read.layers import layers_of, model_names
 from generator.read.library import Library, task_snippets
 from generator.read.sources import Sources
@@ -103,14 +102,14 @@ def find_uses(sources: Sources, sort: str, name: str, units: Sequence[str]) -> U
     """
     marked = _mark(sources, sort, name)
     problems = Problems()
-    memo: Memo = {}
+    memory = Memory()
     seen: dict[str, Use | None] = {}
     uses = []
     for unit_name in units:
         unit = marked.stock.units[unit_name]
-        key = f"{sort == 'model' and unit.files}{equipment_key(unit)}"
+        key = f"{sort == 'model' and unit.files}{unit.as_equipped()!r}"
         if key not in seen:
-            done = finish_guide(marked, unit, marked.register.of_unit(unit_name), problems, memo)
+            done = finish_guide(marked, unit, marked.register.of_unit(unit_name), problems, memory)
             problems.stop_if_any()
             seen[key] = _use(marked, done, sort, name)
         use = seen[key]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from generator.fit.codes import HIDDEN_SYMBOLS, UNIT_SYMBOLS
@@ -17,22 +18,17 @@ from generator.read.tasks import Role, StateRef, Task
 from generator.read.units import Dealer, Fitting, Spot, Unit
 
 
-def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -> Guide:
+def fit_unit(
+    library: Library, unit: Unit, dealer: Dealer, register: Register, like: Guide | None = None
+) -> Guide:
     """Return the guide of one unit: what fits it, bound, with slugs and codes.
 
-    Codes come from the register; a place that has none there gets none here.
+    Codes come from the register; a place that has none there gets none here. `like` is the guide
+    of a unit that is equipped alike, by the same library: what fits that one fits this one.
     """
-    vehicle = Fitting(VEHICLE, VEHICLE, "", unit.title, {}, unit.vehicle, unit.at)
-    fittings = {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
-    names = common_names(unit, fittings.values())
-    variables = _declare_variables(library, unit, fittings, names)
-    tasks = _bind_tasks(library, unit, fittings, variables, names)
-    used = {task.place for task in tasks}
-    for fitting in fittings.values():
-        used |= {fitting.place, *fitting.parts.values()}
-    places = tuple(
-        sorted((spot for spot in unit.places.values() if spot.name in used), key=walk_key(unit))
-    )
+    fitted = like or _fit_equipment(library, unit, dealer)
+    names = common_names(unit, fitted.fittings.values())
+    places, tasks = fitted.places, fitted.tasks
     codes = {
         place.name: code
         for place in places
@@ -44,15 +40,49 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
         if (code := register.code_for(unit.name, "task", task.slug)) is not None
     }
     kept = {*codes.values(), *task_codes.values()}
-    return Guide(
+    return replace(
+        fitted,
         unit=unit,
-        dealer=dealer,
         code=register.code_for(unit.name, "unit", "") or "",
-        fittings=fittings,
-        places=places,
         place_codes=codes,
         task_codes=task_codes,
         landings=find_landings(library, unit, places, tasks, register, kept),
+        notices=reach_unit(
+            dealer.notices,
+            unit,
+            fitted.fittings,
+            {
+                name: text_scope(unit, fitting, (), {}, names)
+                for name, fitting in fitted.fittings.items()
+            }
+            if dealer.notices
+            else {},
+        ),
+    )
+
+
+def _fit_equipment(library: Library, unit: Unit, dealer: Dealer) -> Guide:
+    """Return what fits a unit's equipment, still without codes and notices."""
+    title = library.kinds[VEHICLE].title
+    vehicle = Fitting(VEHICLE, VEHICLE, "", title, {}, unit.vehicle, unit.at)
+    fittings = {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
+    names = common_names(unit, fittings.values())
+    variables = _declare_variables(library, unit, fittings, names)
+    tasks = _bind_tasks(library, unit, fittings, variables, names)
+    used = {task.place for task in tasks}
+    for fitting in fittings.values():
+        used |= {fitting.place, *fitting.parts.values()}
+    return Guide(
+        unit=unit,
+        dealer=dealer,
+        code="",
+        fittings=fittings,
+        places=tuple(
+            sorted((spot for spot in unit.places.values() if spot.name in used), key=walk_key(unit))
+        ),
+        place_codes={},
+        task_codes={},
+        landings=(),
         variables=variables,
         tasks=tasks,
         symptoms=_bind_symptoms(library, unit, fittings, names),
@@ -60,14 +90,6 @@ def fit_unit(library: Library, unit: Unit, dealer: Dealer, register: Register) -
             routine
             for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
             if routine.when is None or routine.when.holds(names)
-        ),
-        notices=reach_unit(
-            dealer.notices,
-            unit,
-            fittings,
-            {name: text_scope(unit, fitting, (), {}, names) for name, fitting in fittings.items()}
-            if dealer.notices
-            else {},
         ),
     )
 
@@ -109,7 +131,7 @@ def common_names(unit: Unit, fittings: Iterable[Fitting]) -> dict[str, Any]:
     """Return the names that every condition and text of a unit may use."""
     kinds = {fitting.kind for fitting in fittings}
     return {
-        "unit": Facts({"sort": unit.sort, "title": unit.title}),
+        "unit": Facts({"sort": unit.sort}),
         "has": lambda kind: kind in kinds,
         "vehicle": Facts(unit.vehicle),
     }

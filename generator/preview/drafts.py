@@ -18,9 +18,9 @@ from generator.checks import Remark
 from generator.desk.editing import Draft, UneditableError, Written
 from generator.desk.new_unit import pattern_for
 from generator.desk.writing import Write, write_all
+from generator.flow import Memory
 from generator.preview.watch import check_unit_guide
 from generator.problems import Problem, Problems, ProblemsFound, RefusedError
-from generator.prove.prove import Memo
 from generator.read.fields import NAME
 from generator.read.layers import model_names
 from generator.read.sources import Sources, check_unit
@@ -200,8 +200,8 @@ def _value(given: str | list[object]) -> str | list[str]:
     return cleaned[0] if isinstance(given, str) else [text for text in cleaned if text]
 
 
-def judge(sources: Sources, unit: str, text: str, memo: Memo | None = None) -> Judged:
-    """Return what is wrong with a draft and, given a memo of proofs, with the guide it would make.
+def judge(sources: Sources, unit: str, text: str, memory: Memory | None = None) -> Judged:
+    """Return what is wrong with a draft and, given a memory, with the guide it would make.
 
     Reading takes a twentieth of a second; making the guide and proving it takes one or two.
     """
@@ -210,9 +210,9 @@ def judge(sources: Sources, unit: str, text: str, memo: Memo | None = None) -> J
     for read in stock.units.values():
         check_unit(read, sources.library, sources.languages, problems)
     told = ProblemsFound(problems.found).problems
-    if told or memo is None:
+    if told or memory is None:
         return Judged(told, (), ())
-    found = check_unit_guide(sources, stock.units[unit], memo)
+    found = check_unit_guide(sources, stock.units[unit], memory)
     return Judged((), found.problems, found.remarks)
 
 

@@ -387,7 +387,7 @@ class _Routes:
         sources = self._sources()
         if proof:
             with self.proving:  # one at a time is as fast
-                judged = drafts.judge(sources, unit, text, self.watcher.memo)
+                judged = drafts.judge(sources, unit, text, self.watcher.memory)
         else:
             judged = drafts.judge(sources, unit, text)
         problems: tuple[Problem, ...] = (*judged.problems, *judged.proof)

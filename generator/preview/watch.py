@@ -32,10 +32,9 @@ from generator.desk.status import (
     still_holds,
 )
 from generator.fit.codes import with_entries
-from generator.flow import Finished, finish_guide
+from generator.flow import Finished, Memory, finish_guide
 from generator.plugin import preview_codes
 from generator.problems import Problem, Problems, ProblemsFound
-from generator.prove.prove import Memo
 from generator.read.register import read_register
 from generator.read.sources import Sources, check_unit, read_sources
 from generator.read.survey import Survey, survey_workspace
@@ -103,7 +102,7 @@ class Watcher:
         self._looked = 0.0
         self._facts: dict[str, Facts] = {}
         self._checked: dict[str, Checked] = {}
-        self.memo: Memo = {}
+        self.memory = Memory()
         self._count = 0
         self._work = threading.Event()
         self._ended = False
@@ -238,7 +237,7 @@ class Watcher:
         """
         assert known.sources is not None
         unit = known.sources.stock.units[name]
-        found = check_unit_guide(known.sources, unit, self.memo)
+        found = check_unit_guide(known.sources, unit, self.memory)
         texts = texts_of(found.done, known.sources) if found.done else tuple(known.survey.texts)
         source = known.survey.of_guide(name, unit.files, texts)
         checked = Checked(source, unit.files, texts, found.problems, found.remarks)
@@ -288,7 +287,7 @@ class Found:
     done: Finished | None
 
 
-def check_unit_guide(sources: Sources, unit: Unit, memo: Memo) -> Found:
+def check_unit_guide(sources: Sources, unit: Unit, memory: Memory) -> Found:
     """Finish a unit's guide with codes for preview, and look for all that is wrong with it."""
     problems = Problems()
     done: Finished | None = None
@@ -296,7 +295,7 @@ def check_unit_guide(sources: Sources, unit: Unit, memo: Memo) -> Found:
     try:
         lines = sources.register.of_unit(unit.name)
         register = with_entries(lines, preview_codes(sources, unit))
-        done = finish_guide(sources, unit, register, problems, memo)
+        done = finish_guide(sources, unit, register, problems, memory)
         stock = sources.library.labels[sources.stock.dealer.label]
         refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
         remarks = (

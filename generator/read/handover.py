@@ -66,7 +66,7 @@ _BOX_FIELDS = (
         ),
     ),
 )
-_UNIT_NAMES = {"unit": frozenset({"sort", "title"}), "has": frozenset[str]()}
+_UNIT_NAMES = {"unit": frozenset({"sort"}), "has": frozenset[str]()}
 
 
 @dataclass(frozen=True, slots=True)

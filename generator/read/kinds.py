@@ -147,7 +147,7 @@ def read_kind(table: Table, name: str, areas: Mapping[str, str], problems: Probl
     roles = {
         "it": frozenset(names) | frozenset(ALWAYS_KNOWN) | {"sort"},
         "has": frozenset[str](),
-        "unit": frozenset({"sort", "title"}),
+        "unit": frozenset({"sort"}),
     }
     for index, load in enumerate(record.tables("loads")):
         if load.has("from") and load.text("from") not in names:

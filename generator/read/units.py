@@ -237,6 +237,23 @@ class Unit:
     translated: Mapping[str, UnitWords] = field(default_factory=dict)
     """By language."""
 
+    def as_equipped(self) -> Unit:
+        """Return the unit without what only it has; units that are equipped alike are then equal.
+
+        The title goes, the day of handover, and all that is private.
+        """
+        return replace(
+            self,
+            name="",
+            title="",
+            delivered=None,
+            private=frozenset(),
+            private_keys=frozenset(),
+            files=(),
+            at=Mark(""),
+            translated={lang: replace(words, title="") for lang, words in self.translated.items()},
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Dealer:

@@ -26,7 +26,7 @@ from conftest import copy_small
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from generator.flow import finish_guide
+from generator.flow import Memory, finish_guide
 from generator.problems import Problems
 from generator.read.kinds import read_kind
 from generator.read.labels import read_label_stock
@@ -178,7 +178,7 @@ class Target:
 
     def _finish(self, sources: Sources, problems: Problems) -> None:
         unit = sources.stock.units["sm-1"]
-        done = finish_guide(sources, unit, sources.register.of_unit("sm-1"), problems, {})
+        done = finish_guide(sources, unit, sources.register.of_unit("sm-1"), problems, Memory())
         if not problems.found:
             self.renderer.render(done.composed)
             self.count["rendered"] += 1
