@@ -50,8 +50,7 @@ class _Made:
 class Memory:
     """What finished guides teach about the next ones."""
 
-    findings: Memo = field(default_factory=dict)
-    """What was proven, by model."""
+    proven: Memo = field(default_factory=Memo)
     made: deque[_Made] = field(default_factory=lambda: deque(maxlen=MOST_MADE))
     """The last guides without a mistake, each of another equipment."""
 
@@ -115,7 +114,7 @@ def _finish(
     guide = fit_unit(library, unit, dealer, register, like.guide if like else None)
     if like and like.guide.notices != guide.notices:  # other pages say so
         like = None
-    proof = like.proof if like else prove_guide(guide, library, problems, memory.findings)
+    proof = like.proof if like else prove_guide(guide, library, problems, memory.proven)
     known = like.composed if like else None
     composed = compose_guide(guide, proof, library, drawings, problems, language, known)
     done = Finished(guide, proof, composed)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Any
 
 import jinja2
 
 from generator.compose.page import Values
 from generator.problems import Mark, Problems
-from generator.read.expressions import environment
+from generator.read.expressions import compile_text
 from generator.read.tasks import SECTIONS, STEP, STEP_LINE
 
 
@@ -52,7 +51,7 @@ def decide_text(
     A value that the unit does not give is noted, and the text is then empty.
     """
     try:
-        template = _compiled(text, frozenset(snippets.items()))
+        template = compile_text(text, frozenset(snippets.items()), _collected)
         return template.render({**scope, _VALUES: values})
     except jinja2.UndefinedError as error:
         problems.add(
@@ -80,12 +79,6 @@ def _collected(context: jinja2.runtime.Context, value: Any) -> Any:
     """Return the token of a value that a text writes out."""
     values: Values = context[_VALUES]
     return values.finalize(value)
-
-
-@lru_cache(maxsize=2_000)
-def _compiled(text: str, snippets: frozenset[tuple[str, str]]) -> jinja2.Template:
-    """Return a text as a template: compiling it takes far longer than deciding it for a unit."""
-    return environment(dict(snippets), finalize=_collected).from_string(text)
 
 
 def read_body(

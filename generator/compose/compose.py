@@ -18,7 +18,7 @@ from generator.compose.list_pages import (
     wrong_page,
 )
 from generator.compose.notices import notices_feed, notices_page
-from generator.compose.number_pages import calendar_file, number_pages
+from generator.compose.number_pages import calendar_file, dated_number_pages, number_pages
 from generator.compose.page import Page
 from generator.compose.place_page import fitting_page, landing_page, place_page
 from generator.compose.routine_page import routine_page
@@ -105,10 +105,11 @@ def _equipment_pages(ctx: Context) -> EquipmentPages:
 
 
 def _own_pages(ctx: Context) -> Iterable[Page]:
-    """Yield the pages that tell the unit's title or its codes, or that stand at one of them."""
+    """Yield the pages that tell the unit's title, codes or dates, or that stand at a code."""
     guide = ctx.guide
     yield home_page(ctx, links.HOME)
     yield search_page(ctx)
+    yield from dated_number_pages(ctx)
     for spot in guide.places:
         yield place_page(ctx, spot, links.place_uri(spot.name))
     for place, code in guide.place_codes.items():

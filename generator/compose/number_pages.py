@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from generator.compose import links
 from generator.compose.context import Context
@@ -23,11 +23,23 @@ from generator.compose.page import Page, Values
 from generator.figures.figure import FigureInputError
 from generator.read.numbers import NUMBERS
 
+DATED = ("dates",)
+"""Numbers that follow from the day of handover, and so differ between units that are alike."""
+
 
 def number_pages(ctx: Context) -> Iterator[Page]:
     """Yield the list of numbers, then each page, noting inputs of the unit that cannot be right."""
     yield _list_page(ctx)
-    for name in numbers_of_unit(ctx.own):
+    yield from _pages_of(ctx, (n for n in numbers_of_unit(ctx.own) if n not in DATED))
+
+
+def dated_number_pages(ctx: Context) -> Iterator[Page]:
+    """Yield the pages of numbers that follow from the day of handover."""
+    yield from _pages_of(ctx, (n for n in numbers_of_unit(ctx.own) if n in DATED))
+
+
+def _pages_of(ctx: Context, names: Iterable[str]) -> Iterator[Page]:
+    for name in names:
         page = NumberPage(ctx, name)
         try:
             _write(page, ctx)

@@ -13,7 +13,6 @@ from generator.compose.links import html_link, relative
 from generator.compose.markdown import block, link, paragraph, section, step_item
 from generator.compose.page import Page, Values
 from generator.prove.model import Action
-from generator.prove.planner import relevant_actions
 from generator.prove.prove import Plan, PlannedRoutine
 
 
@@ -85,9 +84,9 @@ def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
 
 def _replanning(ctx: Context, plan: Plan, uri: str) -> Markup:
     """Return what the page's script needs to plan the rest from where the reader is, as JSON."""
-    model = ctx.proof.model
+    planner = ctx.proof.planner
     wanted = [*plan.goal, *(need for last in plan.ending for need in last.needs)]
-    known = {action.name: action for action in relevant_actions(model, wanted)}
+    known = {action.name: action for action in planner.relevant_actions(wanted)}
     acting = set(known)
     for step in (*plan.steps, *plan.ending):
         known.setdefault(step.name, step)
@@ -108,7 +107,7 @@ def _replanning(ctx: Context, plan: Plan, uri: str) -> Markup:
                 "walk": names.index(name) if name in names else len(names),
             }
         )
-    start = model.situations[plan.situation]
+    start = ctx.proof.model.situations[plan.situation]
     used = {need.key for need in wanted} | {
         key for a in known.values() for key in (*a.sets, *(need.key for need in a.needs))
     }

@@ -16,8 +16,8 @@ import jinja2
 from generator.fit.fit import common_names, text_scope
 from generator.fit.guide import BoundTask, Guide, Need
 from generator.prove.model import Model
-from generator.read.expressions import environment
-from generator.read.library import Library
+from generator.read.expressions import compile_text
+from generator.read.library import Library, task_snippets
 from generator.read.tasks import LINK, STEP
 
 
@@ -46,14 +46,15 @@ def calls_of(task: BoundTask, guide: Guide, library: Library) -> tuple[Call, ...
 
     Only a step's command counts: what stands under "If not" leads off the way.
     """
-    slugs: dict[str, list[str]] = {}
-    for other in guide.tasks:
-        if other.task.name != task.task.name:
-            slugs.setdefault(other.task.name, []).append(other.slug)
     calls = []
     for command in _commands(task, guide, library):
         named = [link["name"] for link in LINK.finditer(command) if link["sort"] == "task"]
-        called = tuple(slug for name in named for slug in slugs.get(name, ()))
+        called = tuple(
+            other.slug
+            for name in named
+            for other in guide.tasks
+            if other.task.name == name != task.task.name
+        )
         if called:
             calls.append(Call(command, called, command.startswith("If ")))
     return tuple(calls)
@@ -62,12 +63,13 @@ def calls_of(task: BoundTask, guide: Guide, library: Library) -> tuple[Call, ...
 def _commands(task: BoundTask, guide: Guide, library: Library) -> Iterator[str]:
     """Yield the commands of the steps that this unit has."""
     text = task.task.body
-    if "](task:" not in text and "{% include" not in text:
+    snippets = task_snippets(task.task, library)
+    if not any("](task:" in part for part in (text, *(library.snippets[s] for s in snippets))):
         return
     names = common_names(guide.unit, guide.fittings.values())
     scope = text_scope(guide.unit, task.subject, task.task.roles, task.roles, names)
     try:
-        text = environment(library.snippets).from_string(text).render(scope)
+        text = compile_text(text, frozenset(library.snippets.items())).render(scope)
     except (jinja2.TemplateError, TypeError, ValueError, ArithmeticError):
         return  # told where the page is composed
     for line in text.partition("\n## ")[0].split("\n"):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
@@ -13,7 +13,7 @@ from generator.problems import Mark, Problems
 from generator.prove.calls import Call, calls_of, find_faults
 from generator.prove.interlocks import Path, find_sequence
 from generator.prove.model import Action, Model, State, as_action, model_guide
-from generator.prove.planner import find_plan
+from generator.prove.planner import KnownPlans, Planner, is_met
 from generator.prove.walk import order_walk
 from generator.read.library import Interlock, Library, Routine, Way
 from generator.read.tasks import StateRef
@@ -51,12 +51,17 @@ class PlannedRoutine:
 class Proof:
     """What was found true of a guide."""
 
-    model: Model
+    planner: Planner
     routines: tuple[PlannedRoutine, ...]
     providers: Mapping[Need, tuple[BoundTask, ...]]
     """The tasks that bring about each need of the guide; none for what is done by hand."""
     interlocks: int
     """How many interlocks were proven to hold."""
+
+    @property
+    def model(self) -> Model:
+        """Return the model that it was found true of."""
+        return self.planner.model
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,15 @@ class FoundPlan:
     ending: tuple[str, ...]
 
 
-Memo = dict[str, Findings]
+@dataclass(slots=True)
+class Memo:
+    """What was found out about models, for those to come."""
+
+    findings: dict[str, Findings] = field(default_factory=dict)
+    """By a digest of the whole model."""
+    plans: KnownPlans = field(default_factory=dict)
+
+
 """Findings by the model that they are of, so that identical equipment is proven once a fleet."""
 
 
@@ -89,7 +102,7 @@ def prove_guide(
     What fails is told for the first unit with that model only: the mistake is the same for all.
     """
     model = model_guide(guide, library.situations)
-    known = {} if memo is None else memo
+    known = Memo() if memo is None else memo
     calls = {
         task.slug: found
         for task in guide.tasks
@@ -97,16 +110,18 @@ def prove_guide(
     }
     model = replace(model, composite=_made_of_others(guide, calls))
     key = _model_key(guide, library, model, calls)
-    findings = known.get(key)
+    planner = Planner(model, known.plans)
+    findings = known.findings.get(key)
     if findings is None:
-        findings = known[key] = _examine(guide, library, model, calls, problems)
+        findings = _examine(guide, library, planner, calls, problems)
+        known.findings[key] = findings
     routines = tuple(
         PlannedRoutine(
             routine, _goal_of(routine, guide), _walk_plans(routine, guide, model, findings)
         )
         for routine in guide.routines
     )
-    return Proof(model, routines, _find_providers(guide, model), findings.interlocks)
+    return Proof(planner, routines, _find_providers(guide, model), findings.interlocks)
 
 
 def _walk_plans(
@@ -236,10 +251,11 @@ def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, .
 
 
 def _examine(
-    guide: Guide, library: Library, model: Model, calls: Calls, problems: Problems
+    guide: Guide, library: Library, planner: Planner, calls: Calls, problems: Problems
 ) -> Findings:
     """Return the findings of a model, noting all that fails."""
-    _prove_needs(guide, model, problems)
+    model = planner.model
+    _prove_needs(guide, planner, problems)
     _prove_calls(guide, model, calls, problems)
     proven = 0
     for interlock, forbidden in interlocks_of(guide, library):
@@ -253,7 +269,7 @@ def _examine(
         for name in routine.starts:
             state = model.situations[name]
             for way, goal in _ways_of(routine, guide):
-                plan = _plan_routine(routine, way, goal, guide, model, state)
+                plan = _plan_routine(routine, way, goal, guide, planner, state)
                 if plan is not None:
                     plans[routine.name, name, way.name if way else ""] = plan
             if not any(key[:2] == (routine.name, name) for key in plans):
@@ -271,7 +287,7 @@ def _plan_routine(
     way: Way | None,
     also: tuple[Need, ...],
     guide: Guide,
-    model: Model,
+    planner: Planner,
     state: State,
 ) -> FoundPlan | None:
     """Return what leads to the goal, and what then ends the routine; None if there is no way.
@@ -287,16 +303,16 @@ def _plan_routine(
         given = {need.key for need in goal}
         goal += tuple(need for need in ending[-1].needs if need.key not in given)
     for wish in _wishes_of(routine, guide):
-        if find_plan(model, state, (*goal, wish), prefer) is not None:
+        if planner.find(state, (*goal, wish), prefer) is not None:
             goal = (*goal, wish)
-    free = find_plan(model, state, goal, prefer)
+    free = planner.find(state, goal, prefer)
     if free is None:
         return None
     for action in free:
         state = action.after(state)
     steps: list[str] = []
     for last in ending:
-        more = find_plan(model, state, last.needs, prefer)
+        more = planner.find(state, last.needs, prefer)
         if more is None:
             return None
         for action in (*more, last):
@@ -305,10 +321,10 @@ def _plan_routine(
     return FoundPlan(goal, tuple(action.name for action in free), tuple(steps))
 
 
-def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
+def _prove_needs(guide: Guide, planner: Planner, problems: Problems) -> None:
     """Note every task whose needs cannot all be met at once, from any situation."""
     for task in guide.tasks:
-        lacking = [need for need in task.needs if not _can_be(model, need)]
+        lacking = [need for need in task.needs if not _can_be(planner.model, need)]
         for need in lacking:
             problems.add(
                 task.task.at,
@@ -316,7 +332,7 @@ def _prove_needs(guide: Guide, model: Model, problems: Problems) -> None:
                 f"nothing in {guide.unit.name} brings about '{' or '.join(need.values)}'",
                 "a task that sets it, or the value under by_hand of its kind",
             )
-        if task.needs and not lacking and not _can_be_together(model, task.needs):
+        if task.needs and not lacking and not _can_be_together(planner, task.needs):
             problems.add(
                 task.task.at,
                 "needs",
@@ -343,8 +359,11 @@ def _can_be(model: Model, need: Need) -> bool:
     )
 
 
-def _can_be_together(model: Model, needs: Sequence[Need]) -> bool:
-    return any(find_plan(model, state, needs) is not None for state in model.situations.values())
+def _can_be_together(planner: Planner, needs: Sequence[Need]) -> bool:
+    states = planner.model.situations.values()
+    return any(is_met(state, needs) for state in states) or any(
+        planner.find(state, needs) is not None for state in states
+    )
 
 
 def interlocks_of(guide: Guide, library: Library) -> list[tuple[Interlock, tuple[Need, ...]]]:

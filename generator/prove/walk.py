@@ -53,16 +53,20 @@ def order_walk(
 
     turns = [_turn(action, early, late) for action in plan]
 
+    # Asked a thousand times: from each action, and last from where one starts, to each action.
+    stops: list[Point | None] = [*points, (0.0, unit.body.width_m / 2, False)]
+    table = [[0.0 if a is None or b is None else way_m(a, b) for b in points] for a in stops]
+
     def cost(order: Sequence[int]) -> float:
-        here: Point = (0.0, unit.body.width_m / 2, False)
-        total, turn = 0.0, 0
+        here, total, turn = len(points), 0.0, 0
         for i in order:
-            total += _OUT_OF_TURN_M * max(0, turn - turns[i])
-            turn = max(turn, turns[i])
-            point = points[i]
-            if point is not None:
-                total += way_m(here, point)
-                here = point
+            if turns[i] < turn:
+                total += _OUT_OF_TURN_M * (turn - turns[i])
+            else:
+                turn = turns[i]
+            if points[i] is not None:
+                total += table[here][i]
+                here = i
         return total
 
     order = _shorten(_nearest_first(before, points, turns, unit, way_m), before, cost)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, NoReturn
 
 import jinja2
@@ -86,6 +86,18 @@ def environment(
     )
     sandbox.globals.clear()  # a text may name what it was given, and not Jinja2's own functions
     return sandbox
+
+
+@lru_cache(maxsize=4_000)
+def compile_text(
+    text: str, snippets: frozenset[tuple[str, str]], finalize: Callable[..., Any] | None = None
+) -> jinja2.Template:
+    """Return a text as a template: compiling it takes far longer than deciding it for a unit.
+
+    Raises:
+        jinja2.TemplateError: It is none.
+    """
+    return environment(dict(snippets), finalize).from_string(text)
 
 
 _SYNTAX = environment({})
@@ -187,6 +199,7 @@ def check_template(
     return len(problems.found) == before
 
 
+@lru_cache(maxsize=4_000)
 def included_snippets(text: str) -> tuple[str, ...]:
     """Return the names of the snippets that a well-formed template takes in."""
     tree = _SYNTAX.parse(text)

@@ -33,7 +33,7 @@ def main() -> None:
     started = time.perf_counter()
     guides = [fit_unit(library, unit, dealer, Register((), {})) for unit in fleet]
     fitted = time.perf_counter()
-    memo: Memo = {}
+    memo = Memo()
     problems = Problems()
     alone = 0.0
     for n, guide in enumerate(guides):

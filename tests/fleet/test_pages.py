@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from site_checks import copy_workspace
 
-from generator.compose.compose import Composed
 from generator.compose.page import Page
 from generator.flow import finish_guides
 from generator.read.sources import Sources
@@ -77,6 +77,6 @@ def test_a_link_to_no_page_is_refused(small: Sources, renderer: SiteRenderer) ->
         text="See [that](../kit/none.md).",
         description="Lost",
     )
-    composed = Composed(done.guide, (*done.composed.pages, lost), done.composed.frame)
+    composed = replace(done.composed, pages=(*done.composed.pages, lost))
     with pytest.raises(LookupError, match=r"task/lost\.md leads to kit/none\.md"):
         renderer.render(composed)
