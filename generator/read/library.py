@@ -427,6 +427,7 @@ def _read_ways(record: Record, kinds: Mapping[str, Kind], problems: Problems) ->
 def _read_situations(
     reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Situation]:
+    names = _UNIT_NAMES | {"vehicle": kinds["vehicle"].known()}
     situations = {}
     table = reader.table(reader.path("situations.yml"))
     for key, value in table or ():
@@ -434,7 +435,7 @@ def _read_situations(
             problems.add(value.at, key.value, "is not a table", "`key: value` lines")
             continue
         record = read_record(value, _SITUATION_FIELDS, problems, within=key.value)
-        states = read_state_refs(record, "states", {}, kinds, problems, single=True)
+        states = read_state_refs(record, "states", {}, kinds, problems, names, single=True)
         situations[key.value] = Situation(key.value, record.text("title"), states)
     return situations
 
