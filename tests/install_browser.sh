@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The browser tests drive Chromium, the test of spelling asks hunspell with its British dictionary,
-# and publishing is tried with nginx, rsync and OpenSSH's server. Where one of them is missing
+# and publishing is tried with nginx, Apache, rsync and OpenSSH's server. Where one of them is missing
 # and this is Debian or a relative of it, install it; elsewhere say what to do.
 set -euo pipefail
 missing=(chromium)
@@ -11,7 +11,7 @@ if ! echo colour | hunspell -d en_GB -l >/dev/null 2>&1; then
   missing+=(hunspell hunspell-en-gb)
 fi
 PATH=$PATH:/usr/sbin  # where servers stand that a plain account does not look for
-for pair in nginx=nginx-light rsync=rsync sshd=openssh-server; do
+for pair in nginx=nginx-light apache2=apache2 rsync=rsync sshd=openssh-server; do
   # Without them their tests are left out.
   if ! command -v "${pair%=*}" >/dev/null; then missing+=("${pair#*=}"); fi
 done
