@@ -43,6 +43,8 @@ class Facts:
     not_printed: int = 0
     """Of those that have a code."""
     warnings: tuple[str, ...] = ()
+    missing: int = 0
+    """How many of these say that something is missing, so that `check` fails."""
     private: tuple[str, ...] = ()
     """The keys of what it keeps private."""
     dates: tuple[tuple[str, str], ...] = ()
@@ -208,6 +210,7 @@ def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
     guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
     stickers = plan_stickers(guide, sources.library) if guide.code else ()
     wanted = [target for _, target in wanted_codes(guide)]
+    remarks = remark_units([guide])
     dates = own_inputs(unit, sources.library.kinds).dates
     return Facts(
         source=_source(name, unit.files, survey),
@@ -217,7 +220,8 @@ def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
         stickers=len(wanted) + 1,
         without_code=sum(t not in guide.place_codes for t in wanted) + (not guide.code),
         not_printed=len(not_printed(stickers, register)),
-        warnings=tuple(remark.text for remark in remark_units([guide])),
+        warnings=tuple(remark.text for remark in remarks),
+        missing=sum(remark.serious for remark in remarks),
         private=tuple(sorted(unit.private_keys)),
         dates=tuple(
             (one.label, day.isoformat()) for one in dates if (day := due_day(one)) is not None
