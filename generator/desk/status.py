@@ -49,6 +49,10 @@ class Facts:
     """The keys of what it keeps private."""
     dates: tuple[tuple[str, str], ...] = ()
     """What falls due, each with its day."""
+    notices: tuple[str, ...] = ()
+    """The names of those that reach it and are not cleared there."""
+    unsure: tuple[str, ...] = ()
+    """Of these, those that a serial number decides which nobody has written down."""
     mistakes: int = 0
     """How many there are; it could not be read while there is one."""
 
@@ -226,6 +230,8 @@ def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
         dates=tuple(
             (one.label, day.isoformat()) for one in dates if (day := due_day(one)) is not None
         ),
+        notices=tuple(one.notice.name for one in guide.notices),
+        unsure=tuple(one.notice.name for one in guide.notices if one.unsure),
     )
 
 
@@ -246,6 +252,8 @@ def _recall(memory: Path, library: str) -> tuple[dict[str, Facts], dict[str, int
                     "warnings": tuple(facts["warnings"]),
                     "private": tuple(facts["private"]),
                     "dates": tuple((what, day) for what, day in facts["dates"]),
+                    "notices": tuple(facts["notices"]),
+                    "unsure": tuple(facts["unsure"]),
                 }
             )
             for name, facts in told["units"].items()
