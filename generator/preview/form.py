@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
 from generator.compose.locator import View, draw_views
@@ -205,7 +205,11 @@ class _Maker:
             ends = {"file": (".webm", ".mp4"), "captions": (".vtt",)}.get(field.name)
             files = {name: name for name in there if ends and name.lower().endswith(ends)}
             yield self._input(
-                Field(name=field.name, type="choice", help=field.help) if ends else field,
+                replace(
+                    field,
+                    type="choice" if ends else field.type,
+                    required=field.required and bool(now),
+                ),
                 now.get(field.name),
                 before.get(field.name),
                 ("film", field.name),
