@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 FAST := tests/read tests/fit tests/prove tests/test_one_way.py tests/test_golden.py tests/test_library_content.py
 
-.PHONY: demo test fast lint bless bench clean
+.PHONY: demo test fast lint bless bench audit clean
 
 demo: $(VENV)/ready
 	$(BIN)/lockerleaf build
@@ -24,6 +24,10 @@ bless: $(VENV)/ready-dev
 
 bench: $(VENV)/ready-dev
 	$(BIN)/python tests/bench/one_unit.py
+
+audit: $(VENV)/ready-dev
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check 'pip-audit>=2.7'
+	$(BIN)/pip-audit --strict --require-hashes --disable-pip -r requirements.txt
 
 lint: $(VENV)/ready-dev
 	$(BIN)/ruff check --fix .

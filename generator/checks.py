@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from generator.fit.codes import is_code, is_unit_code
@@ -23,27 +24,48 @@ class Remark:
     at: Mark
     text: str
     serious: bool
+    unit: str = ""
+    """Whose guide it is about; none where it is about the library, a notice or the dealer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """How complete a unit is: how many remarks on it are serious, and how many are not."""
+
+    missing: int
+    warnings: int
+
+
+def gaps_of(remarks: Iterable[Remark]) -> Mapping[str, Gaps]:
+    """Return the gaps of each unit that has any."""
+    serious: Counter[str] = Counter()
+    lesser: Counter[str] = Counter()
+    for remark in remarks:
+        if remark.unit:
+            (serious if remark.serious else lesser)[remark.unit] += 1
+    return {unit: Gaps(serious[unit], lesser[unit]) for unit in sorted({*serious, *lesser})}
 
 
 def remark_units(guides: Iterable[Guide]) -> tuple[Remark, ...]:
     """Return what the guides lack: equipment that no task explains, places that nothing uses."""
     remarks = []
     for guide in guides:
+        name = guide.unit.name
         explained = {
             fitting.name for task in guide.tasks for fitting in (task.subject, *task.roles.values())
         }
         for fitting in guide.fittings.values():
             if fitting.name not in explained and fitting.kind != VEHICLE:
-                text = f"{guide.unit.name}: no task explains {fitting.name} ({fitting.kind})"
-                remarks.append(Remark(fitting.at, text, True))
+                text = f"{name}: no task explains {fitting.name} ({fitting.kind})"
+                remarks.append(Remark(fitting.at, text, True, name))
         used = {place.name for place in guide.places}
         for spot in guide.unit.places.values():
             if spot.name not in used:
-                text = f"{guide.unit.name}: nothing is fitted at {spot.name}"
-                remarks.append(Remark(spot.at, text, True))
+                text = f"{name}: nothing is fitted at {spot.name}"
+                remarks.append(Remark(spot.at, text, True, name))
             elif not guide.tasks_at(spot.name):
-                text = f"{guide.unit.name}: no task is done at {spot.name}, so it gets no sticker"
-                remarks.append(Remark(spot.at, text, False))
+                text = f"{name}: no task is done at {spot.name}, so it gets no sticker"
+                remarks.append(Remark(spot.at, text, False, name))
     return tuple(remarks)
 
 
@@ -101,7 +123,7 @@ def remark_codes(guides: Iterable[Guide], register: Register) -> tuple[Remark, .
                 f"{guide.unit.name}: sticker {entry.code} leads to {leads}, for {edit}; right: "
                 f"lockerleaf move {entry.code} --to {likely} --why …, or retire it"
             )
-            remarks.append(Remark(entry.at, text, False))
+            remarks.append(Remark(entry.at, text, False, guide.unit.name))
     return tuple(remarks)
 
 

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The browser tests drive Chromium, the test of spelling asks hunspell with its British dictionary,
-# and publishing is tried with nginx and rsync. Where one of them is missing and this is Debian or a relative of it, install it;
-# elsewhere say what to do.
+# and publishing is tried with nginx, Apache, rsync and OpenSSH's server. Where one of them is missing
+# and this is Debian or a relative of it, install it; elsewhere say what to do.
 set -euo pipefail
 missing=(chromium)
 for name in chromium chromium-browser google-chrome; do
@@ -10,8 +10,10 @@ done
 if ! echo colour | hunspell -d en_GB -l >/dev/null 2>&1; then
   missing+=(hunspell hunspell-en-gb)
 fi
-for name in nginx rsync; do  # without them their tests are left out
-  if ! command -v "$name" >/dev/null; then missing+=("${name/nginx/nginx-light}"); fi
+PATH=$PATH:/usr/sbin  # where servers stand that a plain account does not look for
+for pair in nginx=nginx-light apache2=apache2 rsync=rsync sshd=openssh-server; do
+  # Without them their tests are left out.
+  if ! command -v "${pair%=*}" >/dev/null; then missing+=("${pair#*=}"); fi
 done
 if [ "${#missing[@]}" = 0 ]; then exit 0; fi
 if command -v apt-get >/dev/null && [ "$(id -u)" = 0 ]; then

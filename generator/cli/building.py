@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
@@ -24,7 +25,15 @@ from generator.cli.workspace import (
     workspace,
 )
 from generator.fleet import FleetBuilt, Wish, build_fleet
-from generator.publish.send import RefusedError, is_remote, send_by_rsync, send_to_folder
+from generator.publish.send import (
+    RefusedError,
+    Sent,
+    is_remote,
+    is_sftp,
+    send_by_rsync,
+    send_to_folder,
+)
+from generator.publish.sent import SentBefore
 from generator.read.register import Entry
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey
@@ -127,7 +136,7 @@ def _tell_built(done: FleetBuilt, public: Path, seconds: float, *, papers: bool)
 @click.argument("target")
 @click.option("--from", "source", default="public", help="Folder of the published guides.")
 def publish(target: str, source: str) -> None:
-    """Copy what was built to a folder, or by rsync to host:folder.
+    """Copy what was built to a folder, or to host:folder by rsync, or to sftp://host/folder.
 
     Pages at the target never lead to files that are not there yet; what is gone is removed last.
     """
@@ -135,21 +144,42 @@ def publish(target: str, source: str) -> None:
         public = (workspace() / source).resolve()
         if not (public / "index.html").is_file():
             raise click.ClickException(f"nothing is built in {source}/; right: lockerleaf build")
-        if is_remote(target):
-            try:
+        try:
+            if is_sftp(target):
+                sent = _send_by_sftp(public, target)
+            elif is_remote(target):
                 send_by_rsync(public, target)
-            except RefusedError as error:
-                raise click.ClickException(f"{target}: {error}") from None
-            click.echo(f"{target} is as {source}/")
-            return
-        to = Path(target).resolve()
-        if to.is_relative_to(public) or public.is_relative_to(to):
-            raise click.ClickException(f"{target} and {source}/ lie within each other")
-        sent = send_to_folder(public, to)
+                click.echo(f"{target} is as {source}/")
+                return
+            else:
+                to = Path(target).resolve()
+                if to.is_relative_to(public) or public.is_relative_to(to):
+                    raise click.ClickException(f"{target} and {source}/ lie within each other")
+                sent = send_to_folder(public, to)
+        except RefusedError as error:
+            raise click.ClickException(f"{_shown(target)}: {error}") from None
         click.echo(
             f"{target} is as {source}/: {sent.new} new files, {sent.changed} changed, "
             f"{sent.removed} removed"
         )
+
+
+def _send_by_sftp(public: Path, target: str) -> Sent:
+    try:
+        from generator.publish.sftp import send_by_sftp
+    except ImportError:
+        raise RefusedError("SFTP needs asyncssh; right: pip install 'lockerleaf[sftp]'") from None
+
+    def ask(words: str) -> str:
+        return str(click.prompt(words, hide_input=True, err=True))
+
+    with SentBefore(workspace(), target) as before:
+        return send_by_sftp(public, target, before, ask if sys.stdin.isatty() else None)
+
+
+def _shown(target: str) -> str:
+    """Return a target to be told; a password that somebody put into it is not repeated."""
+    return re.sub(r"^(sftp://[^/@:]*):[^/@]*@", r"\1@", target)
 
 
 @main.command()

@@ -13,8 +13,9 @@ from pathlib import Path
 
 import click
 
+from generator.checks import Gaps
 from generator.cli.root import main
-from generator.cli.telling import FORMAT, telling_problems
+from generator.cli.telling import FORMAT, shown_gaps, tell_table, telling_problems
 from generator.cli.workspace import choose_units, chosen, workspace
 from generator.desk.changes import Changes, PageChange, find_changes
 from generator.desk.importing import ImportPlan, plan_import
@@ -120,6 +121,7 @@ def _tell_status_json(stand: Status) -> None:
             "private_missing": one.private_missing,
             "due": [{"what": what, "day": day} for what, day in one.due],
             "mistakes": one.facts.mistakes,
+            "missing": one.facts.missing,
             "warnings": one.facts.warnings,
         }
         for one in stand.units
@@ -131,10 +133,7 @@ def _tell_status_json(stand: Status) -> None:
 def _tell_status(stand: Status, days: int) -> None:
     rows: list[tuple[str, ...]] = [("unit", "guide", "stickers", "papers", "private", "to look at")]
     rows += [_status_row(one) for one in stand.units]
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]) - 1)]
-    for row in rows:
-        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
-        click.echo(f"{line}  {row[-1]}".rstrip())
+    tell_table(rows)
     for one in stand.units:
         for what, day in one.due:
             overdue = "overdue since" if day < date.today().isoformat() else "due"
@@ -154,8 +153,8 @@ def _status_row(one: UnitStatus) -> tuple[str, ...]:
         f"{facts.without_code} without code" if facts.without_code else "",
         f"{facts.not_printed} not printed" if facts.not_printed else "",
     ]
-    several = "warnings" if len(facts.warnings) > 1 else "warning"
-    look = f"{len(facts.warnings)} {several}" if facts.warnings else ""
+    gaps = Gaps(facts.missing, len(facts.warnings) - facts.missing)
+    look = shown_gaps(gaps) if facts.warnings else ""
     if facts.mistakes:
         look = f"{facts.mistakes} mistake{'s' if facts.mistakes > 1 else ''}"
     private = f"{', '.join(one.private_missing)} missing" if one.private_missing else "complete"

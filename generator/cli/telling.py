@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 import click
 
-from generator.checks import Remark
+from generator.checks import Gaps, Remark, gaps_of
 from generator.compose.versions import standings
 from generator.flow import Finished
 from generator.problems import Problem, ProblemsFound, RefusedError
@@ -24,6 +25,12 @@ from generator.read.tasks import Task
 FORMAT = click.option(
     "--format", "shape", type=click.Choice(["text", "json"]), default="text", help="How to tell."
 )
+
+
+MOST_LISTED = 20
+"""Of how many units a check tells how they stand; of more, it tells only of those with gaps."""
+
+_COMPLETE = Gaps(0, 0)
 
 
 class telling_problems:  # noqa: N801 - a context manager reads as a phrase
@@ -66,6 +73,7 @@ def tell_json(
     languages: Mapping[str, Language] | None = None,
 ) -> None:
     """Tell problems, remarks and units as JSON."""
+    gaps = gaps_of(remarks)
     told = {
         "problems": [
             {
@@ -79,13 +87,21 @@ def tell_json(
             for p in problems
         ],
         "remarks": [
-            {"file": r.at.path, "line": r.at.line, "text": r.text, "serious": r.serious}
+            {
+                "file": r.at.path,
+                "line": r.at.line,
+                "unit": r.unit,
+                "text": r.text,
+                "serious": r.serious,
+            }
             for r in remarks
         ],
         "units": [
             {
                 "unit": done.guide.unit.name,
                 "code": done.guide.code,
+                "state": _state(gaps.get(done.guide.unit.name, _COMPLETE)),
+                **asdict(gaps.get(done.guide.unit.name, _COMPLETE)),
                 "pages": len(done.composed.pages),
                 "tasks": len(done.guide.tasks),
                 "places": len(done.guide.places),
@@ -135,18 +151,7 @@ def tell_check(
         for item in items:
             click.echo(f"{item.at.path}:{item.at.line}: {item.name}: {item.source}")
     tell: Callable[[str], None] = click.echo
-    for done in finished:
-        guide = done.guide
-        tell(
-            f"{guide.unit.name}: {len(guide.tasks)} tasks, {len(guide.symptoms)} symptoms, "
-            f"{len(guide.places)} places, {len(done.composed.pages)} pages; proven: "
-            f"{done.proof.interlocks} interlocks, {len(done.proof.routines)} routines"
-        )
-        for standing in standings(done.composed):
-            tell(
-                f"{guide.unit.name} in {standing.language}: {standing.pages} pages, "
-                f"{standing.partial} not wholly translated, {standing.stale} out of date"
-            )
+    _tell_units(finished, gaps_of(remarks))
     if without_code:
         many = "1 code" if without_code == 1 else f"{without_code} codes"
         tell(f"{many} to be issued by the next build")
@@ -155,6 +160,63 @@ def tell_check(
         f"{len(library.cautions)} cautions, {len(library.symptoms)} symptoms, "
         f"{len(library.interlocks)} interlocks, {len(library.routines)} routines"
     )
+
+
+def _tell_units(finished: Sequence[Finished], gaps: Mapping[str, Gaps]) -> None:
+    """Tell how complete each unit is; of many only those that are not, and not all of these."""
+    shown = finished
+    if len(finished) > MOST_LISTED:
+        shown = [done for done in finished if done.guide.unit.name in gaps]
+    rows: list[tuple[str, ...]] = [
+        ("unit", "state", "tasks", "symptoms", "places", "pages", "interlocks", "routines")
+    ]
+    for done in shown[:MOST_LISTED]:
+        guide = done.guide
+        counts = (
+            len(guide.tasks),
+            len(guide.symptoms),
+            len(guide.places),
+            len(done.composed.pages),
+            done.proof.interlocks,
+            len(done.proof.routines),
+        )
+        state = shown_gaps(gaps.get(guide.unit.name, _COMPLETE))
+        rows.append((guide.unit.name, state, *map(str, counts)))
+    if len(rows) > 1:
+        tell_table(rows)
+    if len(shown) > MOST_LISTED:
+        click.echo(f"… and {len(shown) - MOST_LISTED} more that are not complete")
+    for done in shown[:MOST_LISTED]:
+        for standing in standings(done.composed):
+            click.echo(
+                f"{done.guide.unit.name} in {standing.language}: {standing.pages} pages, "
+                f"{standing.partial} not wholly translated, {standing.stale} out of date"
+            )
+    states = Counter(_state(gaps.get(done.guide.unit.name, _COMPLETE)) for done in finished)
+    many = "1 unit" if len(finished) == 1 else f"{len(finished)} units"
+    click.echo(
+        f"{many}: {states['complete']} complete, {states['missing']} with something missing, "
+        f"{states['warnings']} with warnings; interlocks and routines are proven"
+    )
+
+
+def _state(gaps: Gaps) -> str:
+    return "missing" if gaps.missing else "warnings" if gaps.warnings else "complete"
+
+
+def shown_gaps(gaps: Gaps) -> str:
+    """Return how complete a unit is, in a cell of a table."""
+    warnings = f"{gaps.warnings} warning{'' if gaps.warnings == 1 else 's'}"
+    told = [f"{gaps.missing} missing" if gaps.missing else "", warnings if gaps.warnings else ""]
+    return ", ".join(filter(None, told)) or "complete"
+
+
+def tell_table(rows: Sequence[Sequence[str]]) -> None:
+    """Tell rows with their columns under each other; the first are the headings."""
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        click.echo(line.rstrip())
 
 
 def tell_languages(sources: Sources, *, listed: bool) -> None:

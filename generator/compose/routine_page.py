@@ -77,7 +77,12 @@ def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
         )
         where = ctx.at(task.place, values)
         lines.append(step_item(number, f"{words} {where}"))
-    total = ctx.say("routine_total", count=len(plan.steps), minutes=round_minutes(plan.minutes))
+    count, minutes = len(plan.steps), round_minutes(plan.minutes)
+    total = (
+        ctx.say("routine_total_one", minutes=minutes)
+        if count == 1
+        else ctx.say("routine_total", count=count, minutes=minutes)
+    )
     model = paragraph(values.token(_replanning(ctx, plan, uri)), "model")
     return paragraph(total, "hint") + "\n" + block("steps plan", "".join(lines)) + model
 

@@ -43,10 +43,16 @@ class Facts:
     not_printed: int = 0
     """Of those that have a code."""
     warnings: tuple[str, ...] = ()
+    missing: int = 0
+    """How many of these say that something is missing, so that `check` fails."""
     private: tuple[str, ...] = ()
     """The keys of what it keeps private."""
     dates: tuple[tuple[str, str], ...] = ()
     """What falls due, each with its day."""
+    notices: tuple[str, ...] = ()
+    """The names of those that reach it and are not cleared there."""
+    unsure: tuple[str, ...] = ()
+    """Of these, those that a serial number decides which nobody has written down."""
     mistakes: int = 0
     """How many there are; it could not be read while there is one."""
 
@@ -208,6 +214,7 @@ def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
     guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
     stickers = plan_stickers(guide, sources.library) if guide.code else ()
     wanted = [target for _, target in wanted_codes(guide)]
+    remarks = remark_units([guide])
     dates = own_inputs(unit, sources.library.kinds).dates
     return Facts(
         source=_source(name, unit.files, survey),
@@ -217,11 +224,14 @@ def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
         stickers=len(wanted) + 1,
         without_code=sum(t not in guide.place_codes for t in wanted) + (not guide.code),
         not_printed=len(not_printed(stickers, register)),
-        warnings=tuple(remark.text for remark in remark_units([guide])),
+        warnings=tuple(remark.text for remark in remarks),
+        missing=sum(remark.serious for remark in remarks),
         private=tuple(sorted(unit.private_keys)),
         dates=tuple(
             (one.label, day.isoformat()) for one in dates if (day := due_day(one)) is not None
         ),
+        notices=tuple(one.notice.name for one in guide.notices),
+        unsure=tuple(one.notice.name for one in guide.notices if one.unsure),
     )
 
 
@@ -242,6 +252,8 @@ def _recall(memory: Path, library: str) -> tuple[dict[str, Facts], dict[str, int
                     "warnings": tuple(facts["warnings"]),
                     "private": tuple(facts["private"]),
                     "dates": tuple((what, day) for what, day in facts["dates"]),
+                    "notices": tuple(facts["notices"]),
+                    "unsure": tuple(facts["unsure"]),
                 }
             )
             for name, facts in told["units"].items()

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
 from generator.compose.locator import View, draw_views
 from generator.problems import Problem, Problems
 from generator.read.fields import LIST_TYPES, SCALAR_TYPES, Field, read_record
+from generator.read.films import FILM_FIELDS
 from generator.read.kinds import Kind
 from generator.read.library import Library
 from generator.read.measures import MEASURES, measure_of
@@ -56,6 +57,8 @@ class Input:
     """Of a list."""
     choices: tuple[tuple[str, str], ...]
     """What is written, and what is shown for it."""
+    fixed: str
+    """The choice that goes with every other, if there is one."""
     measure: str
     own: bool
     """Whether this unit says it itself."""
@@ -94,6 +97,8 @@ class Form:
     title: str
     basics: tuple[Input, ...]
     private: tuple[Input, ...]
+    film: tuple[Input, ...]
+    """None where there is no film that it could name."""
     vehicle: tuple[Input, ...]
     body: tuple[Input, ...]
     fitted: tuple[tuple[str, tuple[Row, ...]], ...]
@@ -123,7 +128,7 @@ def make_form(sources: Sources, unit: str, text: str, told: Sequence[Problem]) -
     name = based_on.value if isinstance(based_on, Text) else ""
     base = take_in_model(models[name], models, ignored) if name in models else None
     merged = take_in_model(own, models, ignored) if name in models or not name else own
-    return _Maker(sources.library, shown, told).form(
+    return _Maker(sources, shown, told).form(
         unit, own, base or Table((), own.at), merged or own, sorted(models)
     )
 
@@ -131,8 +136,10 @@ def make_form(sources: Sources, unit: str, text: str, told: Sequence[Problem]) -
 class _Maker:
     """Makes inputs from what a description and its model say."""
 
-    def __init__(self, library: Library, shown: str, told: Sequence[Problem]) -> None:
-        self.library = library
+    def __init__(self, sources: Sources, shown: str, told: Sequence[Problem]) -> None:
+        self.library: Library = sources.library
+        self.languages = sources.languages
+        self.films = sources.root / "units" / "films"
         self.shown = shown
         self.wrong: dict[str, list[str]] = {}
         for problem in told:
@@ -151,6 +158,8 @@ class _Maker:
             self._text("title", "Title", "What its guide is called", own, base, True),
             self._text("delivered", "Delivered", "Day of handover", own, base, False, "date"),
         ]
+        if self.languages:
+            basics.append(self._languages(merged, base))
         if "based_on" not in {key.value for key, _ in own}:
             sort = Field(name="sort", type="choice", help="Sort of vehicle", choices=SORTS)
             basics.append(self._input(sort, own.get("sort"), None, ("sort",), "sort"))
@@ -159,6 +168,7 @@ class _Maker:
             title=title.value if isinstance(title, Text) else unit,
             basics=tuple(basics),
             private=tuple(self._private(own.get("private"), ("private",))),
+            film=tuple(self._film(merged, base)),
             vehicle=tuple(self._table("vehicle", kinds["vehicle"].attributes, merged, base)),
             body=tuple(self._table("body", BODY_FIELDS, merged, base)),
             fitted=self._fitted(merged, base, own, tuple(places)),
@@ -166,6 +176,46 @@ class _Maker:
             kinds=self._kinds(),
             views=_views(merged),
         )
+
+    def _languages(self, merged: Table, base: Table) -> Input:
+        """Return the languages of a guide; the library's own is the first of all of them."""
+        wording = self.library.wording
+        first = wording.get("lang", "en")
+        titles = {name: language.title for name, language in self.languages.items()}
+        field = Field(name="languages", type="choices", help="Of its guide")
+        return self._input(
+            field,
+            merged.get("languages"),
+            base.get("languages"),
+            ("languages",),
+            "languages",
+            choices={first: wording.get("language", first), **titles},
+            fixed=first,
+        )
+
+    def _film(self, merged: Table, base: Table) -> Iterator[Input]:
+        """Yield what is said of a film; what it shows when is written in the text."""
+        there = sorted(path.name for path in self.films.glob("[!.]*"))
+        now, before = _entries(merged.get("film")), _entries(base.get("film"))
+        if not there and not now:
+            return
+        for field in FILM_FIELDS:
+            if field.type not in _TYPES:
+                continue
+            ends = {"file": (".webm", ".mp4"), "captions": (".vtt",)}.get(field.name)
+            files = {name: name for name in there if ends and name.lower().endswith(ends)}
+            yield self._input(
+                replace(
+                    field,
+                    type="choice" if ends else field.type,
+                    required=field.required and bool(now),
+                ),
+                now.get(field.name),
+                before.get(field.name),
+                ("film", field.name),
+                f"film.{field.name}",
+                choices=files if ends else None,
+            )
 
     def _text(
         self,
@@ -191,6 +241,7 @@ class _Maker:
         *,
         label: str = "",
         choices: Mapping[str, str] | None = None,
+        fixed: str = "",
         secret: bool = False,
     ) -> Input:
         listed = field.type in LIST_TYPES
@@ -207,6 +258,7 @@ class _Maker:
             value=", ".join(values) if listed or len(values) != 1 else values[0],
             values=values,
             choices=tuple(shown.items()),
+            fixed=fixed,
             measure=measure.symbol if measure else "",
             own=node is not None and node.at.path == self.shown,
             inherited=model is not None,

@@ -196,6 +196,11 @@ class _Routes:
     def _tell_problems(self, found: ProblemsFound) -> Response:
         if request.method == "POST":
             return self._json({"refused": str(found.problems[0])}, 422)
+        if Path(request.path).suffix not in ("", ".html", ".pdf"):
+            # A script or picture of a page that was shown before the mistake: nobody reads it.
+            nothing = make_response("", 422)
+            nothing.mimetype = guess_type(request.path)[0] or "application/octet-stream"
+            return nothing
         unit = (request.view_args or {}).get("unit", "")
         page = self._page(
             "problems.html",

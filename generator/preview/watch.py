@@ -35,6 +35,7 @@ from generator.fit.codes import with_entries
 from generator.flow import Finished, Memory, finish_guide
 from generator.plugin import preview_codes
 from generator.problems import Problem, Problems, ProblemsFound
+from generator.read.notices import Notice
 from generator.read.register import read_register
 from generator.read.sources import Sources, check_unit, read_sources
 from generator.read.survey import Survey, survey_workspace
@@ -75,6 +76,18 @@ class Checked:
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """A notice, with the units that it reaches and those in which it was seen to."""
+
+    notice: Notice
+    reaches: tuple[str, ...]
+    unsure: frozenset[str]
+    """Of these, those whose serial number nobody has written down."""
+    cleared: tuple[tuple[str, str], ...]
+    """Each unit with the day, also one that has left."""
+
+
+@dataclass(frozen=True, slots=True)
 class Overview:
     """The fleet as the first page shows it."""
 
@@ -85,6 +98,8 @@ class Overview:
     """How many guides are still to be checked."""
     problems: tuple[Problem, ...]
     remarks: tuple[Remark, ...]
+    notices: tuple[Reach, ...]
+    """The newest first; of units that are still being read it is not known yet."""
 
 
 class Watcher:
@@ -221,6 +236,7 @@ class Watcher:
             len(readable) - len(checked),
             tuple(sorted(problems)),
             tuple(dict.fromkeys(remarks)),
+            _reach(known.sources.stock.dealer.notices if known.sources else (), held),
         )
 
     def checked(self, known: Known, name: str) -> Checked | None:
@@ -316,6 +332,18 @@ def _remarks_of_all(sources: Sources) -> list[Remark]:
         *remark_library(sources.library, ()),
         *remark_old_addresses(sources.register, sources.stock.dealer),
     ]
+
+
+def _reach(notices: Iterable[Notice], facts: Mapping[str, Facts]) -> tuple[Reach, ...]:
+    return tuple(
+        Reach(
+            notice,
+            tuple(sorted(name for name, one in facts.items() if notice.name in one.notices)),
+            frozenset(name for name, one in facts.items() if notice.name in one.unsure),
+            tuple(sorted(notice.cleared.items())),
+        )
+        for notice in notices
+    )
 
 
 def _digest(survey: Survey) -> str:

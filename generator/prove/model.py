@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from generator.fit.fit import ground_states
+from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need, Variable
 from generator.read.library import Situation
 
@@ -67,11 +67,17 @@ def model_guide(guide: Guide, situations: Mapping[str, Situation]) -> Model:
         for value in variable.state.values
         if value in variable.state.by_hand
     ]
+    names = common_names(guide.unit, guide.fittings.values())
     rest = {key: variable.at_rest for key, variable in guide.variables.items()}
     grounded = {
         name: {
             need.key: need.values[0]
-            for need in ground_states(situation.states, {}, guide.fittings, guide.variables)
+            for need in ground_states(
+                [ref for ref in situation.states if ref.when is None or ref.when.holds(names)],
+                {},
+                guide.fittings,
+                guide.variables,
+            )
         }
         for name, situation in situations.items()
     }

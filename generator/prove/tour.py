@@ -26,12 +26,6 @@ def shortest_tour(spots: Sequence[Spot], body: Body) -> tuple[Spot, ...]:
     return (*_shortest(outside, front, door, body), *_shortest(inside, door, None, body))
 
 
-def tour_m(spots: Sequence[Spot], start: Point, end: Point | None, body: Body) -> float:
-    """Return the length of a walk in metres."""
-    points = [start, *(point_of(spot, body) for spot in spots), *([end] if end else [])]
-    return sum(distance_m(a, b, body) for a, b in itertools.pairwise(points))
-
-
 def _shortest(spots: list[Spot], start: Point, end: Point | None, body: Body) -> tuple[Spot, ...]:
     points = [point_of(spot, body) for spot in spots]
     first = [distance_m(start, point, body) for point in points]

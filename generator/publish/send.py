@@ -1,8 +1,9 @@
 """Copy a published folder to where it is served from, so that no page there leads nowhere.
 
-New files go first: nothing leads to them yet. Then those that changed, each in one step, a guide's
-worker after its pages. What is no longer there goes last, and only out of guides' own folders, so
-that whatever else is kept at the target stays.
+New files go first: nothing leads to them yet. Then those that changed, each in one step. In both,
+what pages are made with goes before them, a guide's first pages and its worker after the others.
+What is no longer there goes last, and only out of guides' own folders, so that whatever else is
+kept at the target stays. `sftp.py` does the same by SFTP.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from generator.fit.codes import is_unit_code
 _REMOTE = re.compile(r"rsync://.+|(?:[^/:\s]+@)?[^/:\s]{2,}:.+")
 """`host:folder`, `user@host:folder` or `rsync://host/module`; one letter is a drive."""
 
-_BEGUN = re.compile(r"\..+\.[a-z0-9_]{8}")
+BEGUN = re.compile(r"\..+\.[a-z0-9_]{8}")
 """Names that `tempfile` gives to files being copied."""
 
 _LAST = ("worker.js", "worker.js.gz", "worker.js.br")
@@ -40,9 +41,14 @@ class Sent:
     removed: int
 
 
+def is_sftp(target: str) -> bool:
+    """Return whether a target is reached by SFTP."""
+    return target.lower().startswith("sftp://")
+
+
 def is_remote(target: str) -> bool:
     """Return whether a target is reached by rsync, and not a folder of this machine."""
-    return bool(_REMOTE.fullmatch(target))
+    return not is_sftp(target) and bool(_REMOTE.fullmatch(target))
 
 
 def send_to_folder(public: Path, to: Path) -> Sent:
@@ -55,26 +61,27 @@ def send_to_folder(public: Path, to: Path) -> Sent:
         OSError: The target cannot be written, or is full; what was there stays.
     """
     to.mkdir(parents=True, exist_ok=True)
-    _drop_leftovers(to, _guides(public))
-    names = list(_files(public))
+    guides = guides_in(public)
+    _drop_leftovers(to, guides)
+    names = list(files_in(public))
     new = [name for name in names if not (to / name).exists()]
-    for name in new:
+    for name in sorted(new, key=turn_of):
         _copy(public / name, to / name)
     known = set(new)
     changed = [name for name in names if name not in known and not _same(public / name, to / name)]
-    for name in sorted(changed, key=lambda name: name.endswith(_LAST)):
+    for name in sorted(changed, key=turn_of):
         _copy(public / name, to / name)
     wanted = set(names)
     old = [
         name
-        for folder in _guides(public)
+        for folder in guides
         if (to / folder).is_dir()
-        for name in _files(to, folder)
+        for name in files_in(to, folder)
         if name not in wanted
     ]
     for name in old:
         (to / name).unlink()
-    for folder in _guides(public):
+    for folder in guides:
         _drop_empty(to / folder)
     return Sent(len(new), len(changed), len(old))
 
@@ -91,7 +98,7 @@ def send_by_rsync(public: Path, target: str) -> None:
     hidden = ["--exclude=.*"]
     last = [f"--exclude={name}" for name in _LAST]
     common = ["-rt", "--checksum"]
-    guides = [rule for folder in _guides(public) for rule in (f"/{folder}/", f"/{folder}/**")]
+    guides = [rule for folder in guides_in(public) for rule in (f"/{folder}/", f"/{folder}/**")]
     with tempfile.NamedTemporaryFile("w", suffix=".filter", encoding="utf-8") as rules:
         rules.write("".join(f"+ {rule}\n" for rule in guides) + "- *\n")
         rules.flush()
@@ -113,7 +120,20 @@ def send_by_rsync(public: Path, target: str) -> None:
                 raise RefusedError(told[0])
 
 
-def _files(base: Path, folder: str = "") -> Iterator[str]:
+def turn_of(name: str) -> int:
+    """Return when a file's turn is among those that are new, or that changed: the lowest first."""
+    plain = name.removesuffix(".gz").removesuffix(".br")
+    folder, _, file = plain.rpartition("/")
+    if name.endswith(_LAST):
+        return 3
+    if not file.endswith(".html"):
+        return 0
+    if not folder:
+        return 4
+    return 2 if file == "index.html" else 1
+
+
+def files_in(base: Path, folder: str = "") -> Iterator[str]:
     """Yield the files under a folder, by path from `base`; hidden ones are of a running build."""
     for path in sorted((base / folder).rglob("*")):
         name = path.relative_to(base)
@@ -121,7 +141,7 @@ def _files(base: Path, folder: str = "") -> Iterator[str]:
             yield name.as_posix()
 
 
-def _guides(public: Path) -> list[str]:
+def guides_in(public: Path) -> list[str]:
     """Return the folders that are wholly ours: those named by a unit's code."""
     return sorted(
         path.name for path in public.iterdir() if path.is_dir() and is_unit_code(path.name)
@@ -150,7 +170,7 @@ def _drop_leftovers(to: Path, guides: Sequence[str]) -> None:
     """Remove what a killed copy had begun."""
     for folder in (to, *(to / guide for guide in guides)):
         for path in folder.glob(".*") if folder == to else folder.rglob(".*"):
-            if path.is_file() and _BEGUN.fullmatch(path.name):
+            if path.is_file() and BEGUN.fullmatch(path.name):
                 path.unlink()
 
 

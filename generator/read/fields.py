@@ -25,7 +25,13 @@ _NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,6})?")
 _LONGEST_TEXT = 2_000
 
 SCALAR_TYPES = ("text", "name", "number", "whole", "yes-no", "choice", "date")
-LIST_TYPES = {"texts": "text", "names": "name", "numbers": "number", "choices": "choice"}
+LIST_TYPES = {
+    "texts": "text",
+    "names": "name",
+    "numbers": "number",
+    "wholes": "whole",
+    "choices": "choice",
+}
 ATTRIBUTE_TYPES = ("text", "number", "whole", "yes-no", "choice", "choices", "numbers", "date")
 
 
@@ -91,7 +97,10 @@ class Record:
     marks: Mapping[str, Mark] = field(default_factory=dict)
 
     def mark(self, name: str) -> Mark:
-        """Return where a key stands, else where the table begins."""
+        """Return where a key stands, else where the table begins.
+
+        A key of `pairs` is named with the key that holds it: `goal.gas-supply`.
+        """
         return self.marks.get(name, self.at)
 
     def has(self, name: str) -> bool:
@@ -156,6 +165,8 @@ def read_record(
         if wanted is None:
             problems.add(key.at, path, "unknown key", one_of(known, key.value))
             continue
+        if wanted.type == "pairs" and isinstance(node, Table):
+            marks |= {f"{key.value}.{inner.value}": inner.at for inner, _ in node}
         value = _read_value(node, wanted, problems, path)
         if value is not None:
             values[key.value] = value

@@ -53,7 +53,7 @@ _WAY_FIELDS = (
         name="goal", type="pairs", help="States to reach beside the routine's own", required=True
     ),
     Field(name="prefer", type="names", help="Tasks to choose where several would do"),
-    Field(name="months", type="numbers", min=1, max=12, help="Months in which it is shown first"),
+    Field(name="months", type="wholes", min=1, max=12, help="Months in which it is shown first"),
 )
 _ROUTINE_FIELDS = (
     Field(name="title", type="text", help="What it achieves", required=True),
@@ -116,6 +116,8 @@ class Way:
     prefer: tuple[str, ...]
     months: tuple[int, ...]
     """In which months it is shown first, 1 for January; none for a way without a season."""
+    at: Mark
+    """Where `prefer` stands, else where it begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +141,8 @@ class Routine:
     late: tuple[str, ...]
     called: tuple[str, ...]
     at: Mark
+    marks: Mapping[str, Mark]
+    """Where its keys stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -404,11 +408,21 @@ def _read_routines(
             late=record.texts("late"),
             called=record.texts("called"),
             at=record.at,
+            marks=record.marks,
         )
     return routines
 
 
 def _read_ways(record: Record, kinds: Mapping[str, Kind], problems: Problems) -> tuple[Way, ...]:
+    if record.has("any") and not record.map("any"):
+        problems.add(
+            record.mark("any"), "any", "has no alternatives", "names, each with title and goal"
+        )
+    for name, way in record.map("any").items():
+        if way.has("goal") and not way.pairs("goal"):
+            problems.add(
+                way.mark("goal"), f"any.{name}.goal", "has no states", "at least one to reach"
+            )
     return tuple(
         Way(
             name=name,
@@ -416,9 +430,10 @@ def _read_ways(record: Record, kinds: Mapping[str, Kind], problems: Problems) ->
             when=read_expression(
                 way.text("when"), way.mark("when"), f"any.{name}.when", _UNIT_NAMES, problems
             ),
-            goal=read_state_refs(way, "goal", {}, kinds, problems),
+            goal=read_state_refs(way, "goal", {}, kinds, problems, within=f"any.{name}"),
             prefer=way.texts("prefer"),
-            months=tuple(int(month) for month in way.values.get("months", ())),
+            months=tuple(way.values.get("months", ())),
+            at=way.mark("prefer"),
         )
         for name, way in record.map("any").items()
     )
@@ -427,6 +442,7 @@ def _read_ways(record: Record, kinds: Mapping[str, Kind], problems: Problems) ->
 def _read_situations(
     reader: Reader, kinds: Mapping[str, Kind], problems: Problems
 ) -> dict[str, Situation]:
+    names = _UNIT_NAMES | {"vehicle": kinds["vehicle"].known()}
     situations = {}
     table = reader.table(reader.path("situations.yml"))
     for key, value in table or ():
@@ -434,7 +450,9 @@ def _read_situations(
             problems.add(value.at, key.value, "is not a table", "`key: value` lines")
             continue
         record = read_record(value, _SITUATION_FIELDS, problems, within=key.value)
-        states = read_state_refs(record, "states", {}, kinds, problems, single=True)
+        states = read_state_refs(
+            record, "states", {}, kinds, problems, names, single=True, within=key.value
+        )
         situations[key.value] = Situation(key.value, record.text("title"), states)
     return situations
 
@@ -449,7 +467,7 @@ def _read_interlocks(
         interlocks[name] = Interlock(
             name=name,
             title=record.text("title"),
-            never=read_state_refs(record, "never", {}, kinds, problems),
+            never=read_state_refs(record, "never", {}, kinds, problems, within=name),
             when=read_expression(
                 record.text("when"), record.mark("when"), f"{name}.when", roles, problems
             ),
@@ -507,15 +525,18 @@ def _check_references(library: Library, problems: Problems) -> None:
                     want("symptom", name, check.at, "symptom")
     for routine in library.routines.values():
         for name in routine.starts:
-            want("situation", name, routine.at, "starts")
-        for name in (*routine.prefer, *routine.ends_with):
-            want("task", name, routine.at, "prefer, ends_with")
+            want("situation", name, routine.marks["starts"], "starts")
+        for key, names in (("prefer", routine.prefer), ("ends_with", routine.ends_with)):
+            for name in names:
+                want("task", name, routine.marks[key], key)
         for way in routine.any:
             for name in way.prefer:
-                want("task", name, routine.at, f"any.{way.name}.prefer")
-        for area in (*routine.early, *routine.late):
-            if area not in library.areas:
-                problems.add(routine.at, "early, late", f"is '{area}'", one_of(library.areas, area))
+                want("task", name, way.at, f"any.{way.name}.prefer")
+        for key, areas in (("early", routine.early), ("late", routine.late)):
+            for area in areas:
+                if area not in library.areas:
+                    at, right = routine.marks[key], one_of(library.areas, area)
+                    problems.add(at, key, f"is '{area}'", right)
     for interlock in library.interlocks.values():
         want("caution", interlock.caution, interlock.at, f"{interlock.name}.caution")
 

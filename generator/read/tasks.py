@@ -229,6 +229,10 @@ def read_roles(record: Record, kinds: Mapping[str, Kind], problems: Problems) ->
     return tuple(roles)
 
 
+_CONDITION = re.compile(r"(?:^|\s+)if(?:\s+(?P<source>.*)|$)", re.DOTALL)
+"""What may stand behind the value of a state."""
+
+
 def read_state_refs(
     record: Record,
     key: str,
@@ -238,17 +242,18 @@ def read_state_refs(
     known: Mapping[str, frozenset[str]] | None = None,
     *,
     single: bool = False,
+    within: str = "",
 ) -> tuple[StateRef, ...]:
     """Return the states that `key` of a record names, noting those that no kind declares.
 
     `owners` maps the names that may own a state to their kinds; any kind may own one too.
     With `known`, a value may be followed by a condition over these names: `on if has("shower")`.
-    With `single`, each state has exactly one value.
+    With `single`, each state has exactly one value. `within` is the key path above the record.
     """
     refs = []
-    at = record.mark(key)
     for written, values in record.pairs(key).items():
-        path = f"{key}.{written}"
+        at = record.mark(f"{key}.{written}")
+        path = ".".join(filter(None, (within, key, written)))
         owner, _, state_name = written.rpartition(".")
         kind = kinds.get(owners.get(owner, owner) if owner else "vehicle")
         if kind is None:
@@ -261,14 +266,22 @@ def read_state_refs(
             problems.add(at, path, f"'{kind.name}' has no state '{state_name}'", hint)
             continue
         when = None
-        if known is not None and len(values) == 1:
-            value, _, condition = values[0].partition(" if ")
-            values = (value.strip(),)
-            when = read_expression(condition.strip(), at, path, known, problems)
+        found = _CONDITION.search(values[0]) if len(values) == 1 and known is not None else None
+        if found and known is not None:
+            values = (values[0][: found.start()],)
+            if not values[0] or not found["source"]:
+                problems.add(at, path, "has no value or no condition", "<value> if <condition>")
+                continue
+            when = read_expression(found["source"], at, path, known, problems)
         for value in values:
-            if value not in state.values:
+            if _CONDITION.search(value):
+                what = "a list of values" if known is not None else "a value here"
+                problems.add(at, path, f"is '{value}'", f"{what} without a condition")
+            elif value not in state.values:
                 problems.add(at, path, f"is '{value}'", one_of(state.values, value))
-        if single and len(values) != 1:
+        if not values:
+            problems.add(at, path, "has no value", one_of(state.values, ""))
+        elif single and len(values) > 1:
             problems.add(at, path, "has several values", "one: what is so afterwards")
         refs.append(StateRef(owner, state_name, values, at, when))
     return tuple(refs)

@@ -18,9 +18,12 @@
     const open = [...fleet.querySelectorAll("details")].map((one) => one.open);
     const focused = document.activeElement;
     const at = fleet.contains(focused) ? focused.getAttribute("href") : null;
+    // More than one link may lead to a unit: the same of them is focused again.
+    const same = () => [...fleet.querySelectorAll(`a[href="${CSS.escape(at)}"]`)];
+    const which = at ? same().indexOf(focused) : 0;
     fleet.innerHTML = html;
     fleet.querySelectorAll("details").forEach((one, index) => { one.open = Boolean(open[index]); });
-    if (at) fleet.querySelector(`a[href="${CSS.escape(at)}"]`)?.focus({ preventScroll: true });
+    if (at) (same()[which] ?? same()[0])?.focus({ preventScroll: true });
     sift();
   };
   const look = async () => {

@@ -315,6 +315,67 @@ def test_the_fleet_follows_the_files(opened: Open, windows: Windows) -> None:
     expect(page.locator(".unit:visible")).to_have_count(1)
 
 
+NOTICE = """\
+notice: valve-box
+title: Have the cylinder's hose looked at
+word: warning
+about: gas-cylinder
+units: [lt-2107, lt-2118, lt-2140]
+serials: [A100, A199]
+issued: 2026-06-20
+hazard: A hose may be cracked.
+consequence: Gas can leak.
+avoidance: Shut the cylinder.
+source: Invented for this test
+cleared: {lt-2118: 2026-07-01, lt-1999: 2026-07-02}
+"""
+
+
+def test_notices_tell_whom_they_reach(opened: Open, windows: Windows) -> None:
+    """Each with the units that it reaches and those where it was seen to; it follows the files."""
+    page = enter(opened, windows, "/", width=1280)
+    notices = page.locator(".notice")
+    reaches = notices.locator("dl div:first-child dd")
+    expect(reaches).to_have_text(["mh-4001"], timeout=SLOW_MS)
+    expect(notices.locator("dl div:last-child dd")).to_have_text(["nowhere yet"])
+    # The unit's own card has the same address below, and the focus stays on the one that had it.
+    notices.get_by_role("link", name="mh-4001").focus()
+    folder = opened.root / "units" / "notices"
+    (folder / "valve-box.yml").write_text(NOTICE, "utf-8")
+    expect(reaches).to_have_text(
+        ["lt-2107 (no serial number), lt-2140 (no serial number)", "mh-4001"], timeout=SLOW_MS
+    )
+    expect(notices.locator("dl div:last-child dd")).to_have_text(
+        ["lt-1999 (2026-07-02), lt-2118 (2026-07-01)", "nowhere yet"]
+    )
+    assert page.evaluate("document.activeElement.closest('.notice') !== null")
+    assert axe_findings(page) == []
+    text = (folder / "oven-hose-clip.yml").read_text("utf-8")
+    (folder / "oven-hose-clip.yml").write_text(f"{text}cleared: {{mh-4001: 2026-07-03}}\n", "utf-8")
+    expect(reaches.last).to_have_text("no unit here", timeout=SLOW_MS)
+    expect(notices.last).to_contain_text("mh-4001 (2026-07-03)")
+    notices.first.get_by_role("link", name="lt-2140").click()
+    expect(page.locator("#title")).to_have_value(re.compile("2140"))
+
+
+def test_languages_are_ticked(opened: Open, windows: Windows) -> None:
+    """The library's own goes with each; what is ticked is written, and the guide has it."""
+    page = enter(opened, windows, f"/unit/{UNIT}", width=1280)
+    expect(page.locator("#languages-en")).to_be_checked()
+    expect(page.locator("#languages-en")).to_be_disabled()
+    expect(page.locator("#languages-de")).not_to_be_checked()
+    page.get_by_label("Deutsch").check()
+    settled(page, "Not saved.")
+    expect(page.locator("#text")).to_contain_text("languages: [en, de]")
+    assert axe_findings(page) == []
+    page.click("#save")
+    settled(page, "Saved.")
+    assert "languages: [en, de]\n" in opened.file.read_text("utf-8")
+    page.get_by_label("Deutsch").uncheck()
+    settled(page, "Not saved.")
+    expect(page.locator("#text")).not_to_contain_text("de]")
+
+
 def test_a_stranger_on_this_machine_sees_nothing(opened: Open, chromium: Browser) -> None:
     """A browser without the address gets the page that says so, which axe likes as well."""
     context = chromium.new_context()

@@ -1,4 +1,4 @@
-"""Tyres, and the identification number."""
+"""Tyres."""
 
 # ruff: noqa: D103 - a test here is named by the sentence that it proves
 from __future__ import annotations
@@ -8,7 +8,6 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from vininfo import Vin
 
 from generator.figures.figure import FigureInputError, Sure
 from generator.figures.tyres import (
@@ -22,7 +21,6 @@ from generator.figures.tyres import (
     tyres,
     years_after,
 )
-from generator.figures.vin import check_vin
 
 # Checked against: load index table of barretire.com, 75 to 110; boosttown.com agrees
 # (reference.md F, check 3).
@@ -175,43 +173,3 @@ def test_inputs_that_cannot_be_are_refused(key: str, bad: object) -> None:
         return
     with pytest.raises(FigureInputError, match=f"^{key}: is "):
         tyres(TyresInput(**{key: bad}))  # type: ignore[arg-type]
-
-
-def test_the_worked_identification_numbers() -> None:
-    # Checked against: 49 CFR 565 Table V example 1G4AH59H?5G118341: sum 411, remainder 4; and
-    # 1M8GDM9A?KP042788: sum 351, X (reference.md F, check 4).
-    first = check_vin("1G4AH59H45G118341")
-    assert (first.total, first.expected, first.agrees) == (411, "4", True)
-    second = check_vin("1M8GDM9AXKP042788")
-    assert (second.total, second.expected, second.agrees) == (351, "X", True)
-    assert check_vin("1M8GDM9A0KP042788").agrees is False
-
-
-@given(
-    st.text("0123456789ABCDEFGHJKLMNPRSTUVWXYZ", min_size=14, max_size=14),
-    st.sampled_from("0123456789X"),
-)
-def test_check_digits_agree_with_another_reader(rest: str, digit: str) -> None:
-    # Checked against: vininfo 1.11.0, for a maker whose numbers it checks.
-    vin = "1M8" + rest[:5] + digit + rest[6:]
-    for one in (vin, vin[:8] + check_vin(vin).expected + vin[9:]):
-        assert check_vin(one).agrees == Vin(one).verify_checksum(check_year=False)
-
-
-def test_a_european_number_is_only_warned_about() -> None:
-    result = check_vin("WVWZZZ1JZXW000001")
-    assert not result.agrees
-    assert "right for many European numbers" in result.warning
-    assert check_vin("1M8GDM9AXKP042788").warning == ""
-
-
-@pytest.mark.parametrize("bad", ["", "1M8GDM9AXKP04278", "1M8GDM9AXKP0427888", "IM8GDM9AXKP042788",
-                                 "QM8GDM9AXKP042788", "OM8GDM9AXKP042788"])  # fmt: skip
-def test_what_is_no_number_is_refused_without_repeating_it(bad: str) -> None:
-    with pytest.raises(FigureInputError) as caught:
-        check_vin(bad)
-    assert not bad or bad not in str(caught.value)
-
-
-def test_a_result_never_repeats_the_number() -> None:
-    assert "KP042788" not in repr(check_vin("1M8GDM9AXKP042788"))

@@ -321,3 +321,40 @@ def test_what_no_input_can_hold_is_left_to_the_text(asker: Asker) -> None:
     assert "places--bed--along_m" in parts["form"]
     assert "places--bed--marks" not in parts["form"]
     assert str(told["text"]).endswith("says: Pillow}], along_m: 3}}\n")
+
+
+def test_a_film_is_chosen_where_there_is_one(asker: Asker) -> None:
+    """Files of the folder are offered; without any, and none named, there is nothing to choose."""
+    assert "more-film" not in asker.get("/unit/sm-1").text
+    films = asker.root / "units" / "films"
+    films.mkdir()
+    for name in ("walk.webm", "Walk.mp4", "walk.vtt", "notes.txt", ".hidden.webm"):
+        (films / name).write_bytes(b"x")
+    page = asker.get("/unit/sm-1").text
+    for name in ("walk.webm", "Walk.mp4"):
+        assert f'<option value="{name}">' in page
+    assert page.count('value="walk.vtt"') == 1
+    assert "notes.txt" not in page
+    assert ".hidden" not in page
+    told = asker.draft(
+        "sm-1",
+        UNIT,
+        {"set": ["film", "file"], "to": "walk.webm"},
+        {"set": ["film", "ends"], "to": "12:40"},
+    )
+    assert str(told["text"]).endswith('film: {file: walk.webm, ends: "12:40"}\n')
+    parts: Any = told["parts"]
+    # The form's own fields tell what is wrong with them; chapters are the text's.
+    assert "film.chapters" in parts["told"] or "chapters" in parts["told"]
+    assert parts["form"].count('aria-invalid="true"') == 1
+    for path in films.iterdir():
+        path.unlink()
+    gone: Any = asker.draft("sm-1", str(told["text"]))["parts"]
+    assert '<option value="walk.webm" selected>' in gone["form"]
+
+
+def test_languages_are_offered_where_there_are_any(asker: Asker) -> None:
+    """The small workspace has none; one that a unit names all the same is told."""
+    assert "languages-en" not in asker.get("/unit/sm-1").text
+    told = asker.draft("sm-1", f"{UNIT}languages: [en, fr]\n")
+    assert told["wrong"] == 1

@@ -58,6 +58,22 @@ def test_a_guide_follows_its_files(asker: Asker, change: Callable[[str, str, str
     assert words in asker.get("/guide/sm-1/task/empty-cassette.html").text
 
 
+def test_a_mistake_is_told_by_pages_alone(
+    asker: Asker, change: Callable[[str, str, str], None]
+) -> None:
+    """A script that a page asks for late is refused as one, not answered with a page."""
+    page = asker.get("/guide/sm-1/index.html").text
+    found = re.search(r'src="(assets/guide\.[0-9a-f]+\.js)"', page)
+    assert found
+    change("units/sm-1.yml", "small-2", "small-3")
+    later(asker)
+    told = asker.get("/guide/sm-1/index.html")
+    assert (told.status_code, told.mimetype) == (422, "text/html")
+    assert "no model &#39;small-3&#39;" in told.text
+    script = asker.get(f"/guide/sm-1/{found[1]}")
+    assert (script.status_code, script.mimetype, script.data) == (422, "text/javascript", b"")
+
+
 def test_another_units_edit_leaves_a_guide_alone(asker: Asker) -> None:
     """The stamp of a guide that does not depend on the file that changed stays."""
     asker.get("/guide/sm-1/index.html")

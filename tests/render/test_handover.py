@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,8 +12,8 @@ import pytest
 
 from generator.compose.handover_pack import Pack, plan_pack
 from generator.flow import Finished
-from generator.prove.tour import MOST_EXACT, shortest_tour, tour_m
-from generator.prove.walk import door_of
+from generator.prove.tour import MOST_EXACT, shortest_tour
+from generator.prove.walk import Point, distance_m, door_of, point_of
 from generator.read.sources import Sources
 from generator.read.units import Body, Spot
 from generator.render.handover import plan_handover
@@ -64,6 +64,12 @@ def spots(count: int, seed: int, spot: Spot) -> list[Spot]:
     ]
 
 
+def tour_m(walk: Sequence[Spot], start: Point, end: Point | None) -> float:
+    """Return the length of a walk in metres."""
+    points = [start, *(point_of(spot, BODY) for spot in walk), *([end] if end else [])]
+    return sum(distance_m(a, b, BODY) for a, b in itertools.pairwise(points))
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_no_walk_is_shorter(seed: int, printed: Printed) -> None:
     """Of all orders of the places outside, and of those inside, none is shorter."""
@@ -73,8 +79,8 @@ def test_no_walk_is_shorter(seed: int, printed: Printed) -> None:
     front, door = (0.0, BODY.width_m / 2, False), door_of(BODY)
     for inside, start, end in ((False, front, door), (True, door, None)):
         walked = [spot for spot in tour if (spot.wall == "inside") == inside]
-        shortest = min(tour_m(order, start, end, BODY) for order in itertools.permutations(walked))
-        assert tour_m(walked, start, end, BODY) == pytest.approx(shortest)
+        shortest = min(tour_m(order, start, end) for order in itertools.permutations(walked))
+        assert tour_m(walked, start, end) == pytest.approx(shortest)
     assert [spot.wall == "inside" for spot in tour] == sorted(s.wall == "inside" for s in tour)
 
 
