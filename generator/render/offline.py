@@ -10,7 +10,6 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -25,7 +24,7 @@ not kept."""
 _LEVEL = 5
 """Of gzip: the next one takes half as long again for a fortieth less."""
 
-_FOR_MACHINES = re.compile(r'<script type="application/ld\+json">[^<]*</script>')
+_FOR_MACHINES = '<script type="application/ld+json">'
 """Data that only machines read, which follow addresses; nobody looks for it without signal."""
 
 
@@ -37,23 +36,28 @@ class Offline:
     pack_bytes: int
 
 
-def offline_files(files: Mapping[str, bytes], worker: str) -> Offline:
-    """Return a guide's pack and its worker."""
-    texts: dict[str, str] = {}
+def offline_files(pages: Mapping[str, str], others: Mapping[str, bytes], worker: str) -> Offline:
+    """Return the pack of a guide, from its pages and its other files, and its worker."""
+    texts = {name: _for_people(page) for name, page in pages.items()}
     pictures: list[str] = []
-    for name in sorted(name for name in files if not is_film_file(name)):
+    for name in sorted(name for name in others if not is_film_file(name)):
         if PurePosixPath(name).suffix in TEXTS:
-            text = files[name].decode()  # line ends as they are
-            texts[name] = _FOR_MACHINES.sub("", text) if "ld+json" in text else text
+            texts[name] = others[name].decode()  # line ends as they are
         else:
             pictures.append(name)
-    packed = pack_files(texts, pictures)
+    packed = pack_files(dict(sorted(texts.items())), pictures)
     digest = hashlib.sha256(packed).hexdigest()
     # No host treats this ending as something to unpack on the way.
     file = f"pack.{digest[:8]}.bin"
     named = json.dumps({"file": file, "hash": digest})
     told = f"const PACK = {named};\n{worker}".encode()
     return Offline({file: packed, WORKER: told}, len(packed))
+
+
+def _for_people(page: str) -> str:
+    """Return a page without what only machines read."""
+    before, found, rest = page.partition(_FOR_MACHINES)
+    return before + _for_people(rest.partition("</script>")[2]) if found else page
 
 
 def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:

@@ -50,16 +50,16 @@ class SiteRenderer:
         Raises:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
         """
-        files = {path: html.encode() for path, html in self._pages.render_guide(composed)}
-        pages = len(files)
-        files |= other_files(composed, self._assets)
+        pages = dict(self._pages.render_guide(composed))
+        others = other_files(composed, self._assets)
         offline = Offline({}, 0)
         if self._offline:
-            offline = offline_files(files, self._assets.worker)
+            offline = offline_files(pages, others, self._assets.worker)
+        files = {path: html.encode() for path, html in pages.items()}
         return Rendered(
             composed.guide.unit.name,
             composed.guide.code,
-            {**files, **offline.files},
-            pages,
+            {**files, **others, **offline.files},
+            len(pages),
             offline.pack_bytes,
         )

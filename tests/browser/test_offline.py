@@ -286,7 +286,7 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
         (folder / name).write_bytes(name.encode())
     held = (path for path in folder.rglob("*") if path.is_file())
     files = {path.relative_to(folder).as_posix(): path.read_bytes() for path in held}
-    for name, content in offline_files(files, worker).files.items():
+    for name, content in offline_files({}, files, worker).files.items():
         (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
