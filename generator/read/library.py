@@ -244,7 +244,7 @@ def read_library(root: Path, problems: Problems) -> Library:
         wording=reader.read_flat("wording/en.yml"),
         synonyms=_read_synonyms(reader, problems),
     )
-    _check_references(library, problems)
+    check_references(library, problems)
     return library
 
 
@@ -479,7 +479,7 @@ def _read_interlocks(
     return interlocks
 
 
-def _check_references(library: Library, problems: Problems) -> None:
+def check_references(library: Library, problems: Problems) -> None:
     """Note every name in the content that names nothing."""
     by_sort: dict[str, Mapping[str, object]] = {
         "task": library.tasks,

@@ -30,6 +30,7 @@ from generator.flow import Memory, finish_guide
 from generator.problems import Problems
 from generator.read.kinds import read_kind
 from generator.read.labels import read_label_stock
+from generator.read.library import check_references
 from generator.read.notices import read_notices
 from generator.read.register import read_register
 from generator.read.sources import Sources, read_sources
@@ -144,6 +145,9 @@ class Target:
         if task is not None and not problems.found:
             tasks = {**library.tasks, "fuzzed": task}
             changed = dataclasses.replace(library, tasks=tasks)
+            check_references(changed, problems)
+            if problems.found:
+                return
             self._finish(dataclasses.replace(self.sources, library=changed), problems)
 
     def kind(self, text: str, problems: Problems) -> None:
