@@ -288,12 +288,17 @@ class _Target:
         return found
 
     async def _make_folders(self, names: Iterable[str], found: _Found) -> None:
-        missing = {folder for name in names for folder in _above(name)} - found.folders
-        for folder in sorted(missing):  # what is above comes first
+        needed = {folder for name in names for folder in _above(name)}
+        missing = sorted(needed - found.folders)
+
+        async def make(folder: str) -> None:
             try:
                 await self._sftp.mkdir(self._at(folder), asyncssh.SFTPAttrs(permissions=0o755))
             except asyncssh.SFTPError as error:
                 raise await self._refusal(error, self._at(folder)) from None
+
+        for depth in sorted({folder.count("/") for folder in missing}):
+            await _all([folder for folder in missing if folder.count("/") == depth], make)
 
     async def _put(self, name: str) -> None:
         """Send a file so that it is never seen half-written."""

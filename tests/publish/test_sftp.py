@@ -38,6 +38,7 @@ class Host:
     port: int
     home: Path
     key: str
+    process: int
 
     def address(self, folder: Path | str) -> str:
         """Return the address of a folder of it."""
@@ -80,7 +81,7 @@ def a_host(folder: Path, sftp: str = "internal-sftp") -> Iterator[Host]:
                 if probe.connect_ex(("127.0.0.1", port)) == 0:
                     break
             time.sleep(0.05)
-        yield Host(port, folder / "home", key)
+        yield Host(port, folder / "home", key, server.pid)
     finally:
         server.terminate()
         server.wait()
@@ -326,8 +327,9 @@ def test_a_key_may_be_in_the_agent_alone(tmp_path: Path, monkeypatch: pytest.Mon
         at_home(host, monkeypatch)
         agent = subprocess.Popen(["ssh-agent", "-D", "-a", "agent"], cwd=tmp_path)
         try:
-            while not (tmp_path / "agent").exists():
-                time.sleep(0.01)
+            with socket.socket(socket.AF_UNIX) as probe:
+                while probe.connect_ex(os.path.relpath(tmp_path / "agent")):
+                    time.sleep(0.01)
             monkeypatch.setenv("SSH_AUTH_SOCK", str(tmp_path / "agent"))
             run("ssh-add", "-q", str(host.home / ".ssh" / "id_ed25519"))
             (host.home / ".ssh" / "id_ed25519").unlink()
@@ -336,6 +338,35 @@ def test_a_key_may_be_in_the_agent_alone(tmp_path: Path, monkeypatch: pytest.Mon
             agent.terminate()
             agent.wait()
     assert same_tree(tmp_path / "public", tmp_path / "there")
+
+
+@needs_sshd
+@pytest.mark.skipif(sys.platform != "linux", reason="finds the host's process as Linux tells it")
+def test_a_lost_connection_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One line says so, and publishing again goes on from there."""
+    public, there = tmp_path / "public", tmp_path / "there"
+    write_site(public, 1, pages=200)
+    with a_host(tmp_path / "host") as host:
+        at_home(host, monkeypatch)
+
+        def cut() -> None:
+            while not (there / "7K3Q").exists() or len(list(there.glob("*/*.html"))) < 20:
+                time.sleep(0.001)
+            sessions = Path(f"/proc/{host.process}/task/{host.process}/children")
+            for session in sessions.read_text().split():
+                os.kill(int(session), signal.SIGKILL)
+
+        cutting = threading.Thread(target=cut)
+        cutting.start()
+        told = refusal(public, host.address(there), tmp_path)
+        cutting.join()
+        assert told == "the connection was lost; right: publish again, it goes on from there"
+        settle(there)
+        left = 405 - sum(path.is_file() for path in there.rglob("[!.]*"))
+        sent = send(public, host.address(there), tmp_path)
+        assert sent.new == left
+    assert 0 < left < 400
+    assert same_tree(public, there)
 
 
 @needs_sshd
