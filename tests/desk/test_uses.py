@@ -99,7 +99,7 @@ def test_a_unit_without_it(workspace: Path, lockerleaf: Run) -> None:
     assert told[0] == "task empty-cassette: 3 units"
     assert told[1] == "sm-1, sm-3, sm-4"
     assert told[2:4] == ["  task/empty-cassette.html", told[3]]
-    assert told[3].startswith("  named on index.html, all.html, place/toilet-hatch.html")
+    assert told[3].startswith("  named on index.html, place/toilet-hatch.html, all.html")
     (uses,) = json.loads(lockerleaf("where-used", "empty-cassette", "--format", "json"))
     assert [use["unit"] for use in uses["units"]] == ["sm-1", "sm-3", "sm-4"]
     assert lockerleaf("where-used", "task/empty-cassette", "sm-2").startswith(
