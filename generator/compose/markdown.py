@@ -94,3 +94,11 @@ def caution_line(caution: Caution, signs: Signs, values: Values, wording: Wordin
 def step_item(number: int, text: str) -> str:
     """Return one item of a list of steps that has no more than its command."""
     return f"{f'{number}.'.ljust(4)}{text}\n    {{: .do }}\n\n"
+
+
+def lone_item(item: str) -> str:
+    """Return the item of a list that has no other, so that its text is a paragraph all the same.
+
+    Markdown makes paragraphs of items only where an empty line stands between them.
+    """
+    return f"{item[:4]}\n\n    {item[4:]}"

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.links import html_link, relative
-from generator.compose.markdown import block, link, paragraph, section, step_item
+from generator.compose.markdown import block, link, lone_item, paragraph, section, step_item
 from generator.compose.page import Page, Values
 from generator.prove.model import Action
 from generator.prove.prove import Plan, PlannedRoutine
@@ -77,6 +77,8 @@ def _plan(ctx: Context, plan: Plan, uri: str, values: Values) -> str:
         )
         where = ctx.at(task.place, values)
         lines.append(step_item(number, f"{words} {where}"))
+    if len(lines) == 1:
+        lines = [lone_item(lines[0])]
     count, minutes = len(plan.steps), round_minutes(plan.minutes)
     total = (
         ctx.say("routine_total_one", minutes=minutes)
