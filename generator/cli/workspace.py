@@ -13,6 +13,7 @@ import click
 from generator.checks import refuse_broken_codes
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, holdings, unit_symbols, wanted_codes
+from generator.fit.guide import Guide
 from generator.flow import Finished, finish_guides
 from generator.problems import one_of
 from generator.publish.register import add_to_register
@@ -61,9 +62,14 @@ def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) ->
     """Return register entries for all that has no code yet: hatches, and tasks that are named."""
     wanted: dict[str, list[tuple[str, str]]] = {}
     about: dict[tuple[str, str, str], str] = {}
+    alike: dict[tuple[str, ...], Guide] = {}
     for name in names:
         unit, lines = sources.stock.units[name], sources.register.of_unit(name)
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
+        like = alike.get(unit.files[1:])  # the last unit of the same models
+        if like and like.unit.as_equipped() != unit.as_equipped():
+            like = None
+        guide = fit_unit(sources.library, unit, sources.stock.dealer, lines, like)
+        alike[unit.files[1:]] = guide
         wanted[name] = list(wanted_codes(guide))
         about |= holdings(guide)
         slugs = [task.slug for task in guide.tasks]

@@ -7,7 +7,7 @@ file and works opened from a folder as well as offline.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -38,11 +38,12 @@ class _Entry:
 def search_page(ctx: Context) -> Page:
     """Return the page on which a reader finds all others by word."""
     uri, values, say = links.SEARCH, Values(), ctx.say
+    same = same_words(tuple(ctx.library.synonyms.items()))
     lines = []
     for entry in _entries(ctx, values):
         title = fill_plain(entry.title, values.by_name)
         also = dict.fromkeys(word for phrase in entry.also for word in _words(phrase))
-        heard = {"same": same_words(title, ctx.library.synonyms), "also": also}
+        heard = {"same": same(title), "also": also}
         marks = (" .urgent" if entry.urgent else "") + "".join(
             f' data-{name}="{values.token(" ".join(words))}"'
             for name, words in heard.items()
@@ -150,18 +151,27 @@ def _number_entries(ctx: Context) -> Iterator[_Entry]:
         )
 
 
-def same_words(title: str, synonyms: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
-    """Return what people say for what a title says, word by word."""
-    known = _words(title)
-    words = set(known)
-    others = [
-        word
-        for said, phrases in synonyms.items()
-        if words.issuperset(_words(said))
-        for phrase in phrases
-        for word in _words(phrase)
-    ]
-    return tuple(word for word in dict.fromkeys(others) if word not in words)
+Synonyms = tuple[tuple[str, tuple[str, ...]], ...]
+"""What people say for words."""
+
+
+@lru_cache(maxsize=8)
+def same_words(synonyms: Synonyms) -> Callable[[str], tuple[str, ...]]:
+    """Return a function that tells what people say for what a title says, word by word."""
+
+    @lru_cache(maxsize=20_000)  # most titles are the same in all guides
+    def find(title: str) -> tuple[str, ...]:
+        words = set(_words(title))
+        others = [
+            word
+            for said, phrases in synonyms
+            if words.issuperset(_words(said))
+            for phrase in phrases
+            for word in _words(phrase)
+        ]
+        return tuple(word for word in dict.fromkeys(others) if word not in words)
+
+    return find
 
 
 @lru_cache(maxsize=20_000)

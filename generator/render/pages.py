@@ -36,8 +36,11 @@ from generator.compose.page import (
 )
 
 MOST_PAGES = 3_000
-"""Pages kept in memory, some 10 kB each with their values and as much without: those of a few
-fits. Units of one fit come in a row."""
+"""Pages kept in memory, some 10 kB each with their values and as much without: those of a dozen
+models. Units of one model come in a row."""
+
+MOST_FRAMES = 500
+"""Frames kept in memory, some 12 kB each. A guide in one language has a dozen, and shares them."""
 
 MOST_PIECES = 50_000
 """Pieces of pages kept in memory, about 1 kB each. Sixty fits have some 20,000."""
@@ -52,6 +55,7 @@ K = TypeVar("K")
 V = TypeVar("V")
 
 _TAG = re.compile(r"^<(/?)(?:section|div)\b[^\n]*$", re.MULTILINE)
+_NAME = re.compile(r"[^/]+")
 _SLOT = re.compile("\x00(title|description|content|guard|own-revision|file)\x00")
 
 
@@ -61,7 +65,7 @@ class _Rendered:
 
     content: Pattern
     targets: frozenset[str]
-    """The files that it leads to."""
+    """The files that it leads to, as it says them."""
     guarded: Guarded
 
 
@@ -88,8 +92,14 @@ class _Frame:
 
     @staticmethod
     def of(page: Page, folder: str) -> _Frame:
-        """Return the frame of a page."""
+        """Return the frame of a page.
+
+        Links from it go up and down again, so only how deep a folder lies counts, unless it is
+        named by a link to another language.
+        """
         versions = tuple((v.lang, v.title, posixpath.dirname(v.uri)) for v in page.versions)
+        if not versions:
+            folder = _NAME.sub("-", folder)
         return _Frame(page.sort, folder, page.lang, page.under, page.notices, versions)
 
 
@@ -107,7 +117,7 @@ class PageRenderer:
         self._markdown.treeprocessors.register(self._links, "guide_links", 0)
         self._frames: dict[_Frame, tuple[Pattern, ...]] = {}
         self._filled: dict[tuple[object, ...], _Filled] = {}
-        self._pages: dict[tuple[str, str], _Rendered] = {}
+        self._pages: dict[str, _Rendered] = {}
         self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
 
     def render_guide(self, composed: Composed) -> Iterator[tuple[str, str]]:
@@ -117,6 +127,7 @@ class PageRenderer:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
         """
         uris = {page.uri for page in composed.pages}
+        shared_uris = {page.uri for page in composed.equipment.pages}
         shared = {name: str(escape(value)) for name, value in composed.frame.items()}
         frames: dict[tuple[object, ...], list[str]] = {}
         for page in composed.pages:
@@ -128,7 +139,8 @@ class PageRenderer:
             if framed not in frames:
                 values = {**shared, **own}
                 frames[framed] = [fill_pattern(part, values) for part in self._frame(key)]
-            filled = self._fill(folder, page)
+            share = page.uri.removeprefix(page.under) in shared_uris
+            filled = self._fill(folder, page, share=share)
             if astray := filled.targets - uris:
                 raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
             parts = list(frames[framed])
@@ -138,15 +150,18 @@ class PageRenderer:
                 html = mark_languages(html, composed.frame["source"])
             yield f"{page.uri.removesuffix('.md')}.html", html
 
-    def _fill(self, folder: str, page: Page) -> _Filled:
-        """Return what a page brings into its frame; the same text and values are filled in once."""
+    def _fill(self, folder: str, page: Page, *, share: bool) -> _Filled:
+        """Return what a page brings into its frame.
+
+        With `share` the same text and values are filled in once; other pages are one unit's own.
+        """
         told = (page.uri, page.title, page.description, page.text, *page.values.items())
         # Text that is markup already equals text that is not, yet goes in otherwise.
         key = (*told, *map(type, page.values.values()))
         known = self._filled.get(key)
         if known is None:
             values = {name: str(escape(value)) for name, value in page.values.items()}
-            rendered = self._page(folder, page.text)
+            rendered = self._page(page.text)
             slots = {
                 "title": fill_pattern(split_tokens(str(escape(page.title))), values),
                 "description": fill_pattern(split_tokens(str(escape(page.description))), values),
@@ -155,8 +170,10 @@ class PageRenderer:
                 "guard": guard_from(rendered.guarded, page.values),
                 "content": fill_pattern(rendered.content, values),
             }
-            known = _Filled(slots, rendered.targets)
-            _keep(self._filled, key, known, MOST_PAGES)
+            to = (posixpath.join(folder, target) for target in rendered.targets)
+            known = _Filled(slots, frozenset(map(posixpath.normpath, to)))
+            if share:
+                _keep(self._filled, key, known, MOST_PAGES)
         return known
 
     def _frame(self, key: _Frame) -> tuple[Pattern, ...]:
@@ -179,28 +196,24 @@ class PageRenderer:
             html = self._template.render(page=page, config=self._config, base_url="")
             for slot in ("guard", "own-revision"):
                 html = html.replace(f"⟦{slot}⟧", f"\x00{slot}\x00")
-            self._frames[key] = tuple(
+            parts = tuple(
                 split_tokens(part) if index % 2 == 0 else (part,)
                 for index, part in enumerate(_SLOT.split(html))
             )
+            _keep(self._frames, key, parts, MOST_FRAMES)
         return self._frames[key]
 
-    def _page(self, folder: str, text: str) -> _Rendered:
+    def _page(self, text: str) -> _Rendered:
         """Return a page's content, put together from its pieces."""
-        key = (folder, text)
-        known = self._pages.get(key)
+        known = self._pages.get(text)
         if known is None:
             pieces = [self._piece(piece) for piece in _pieces(text)]
             known = _Rendered(
                 split_tokens("\n".join(html for html, _ in pieces if html)),
-                frozenset(
-                    posixpath.normpath(posixpath.join(folder, target))
-                    for _, targets in pieces
-                    for target in targets
-                ),
+                frozenset(target for _, targets in pieces for target in targets),
                 guarded_words(text),
             )
-            _keep(self._pages, key, known, MOST_PAGES)
+            _keep(self._pages, text, known, MOST_PAGES)
         return known
 
     def _piece(self, text: str) -> tuple[str, frozenset[str]]:

@@ -25,8 +25,8 @@ OPTIONAL = (
 def write_fleet(repository: Path, to: Path, units: int, fits: int, seed: int = 1) -> Path:
     """Return a workspace with that many units of that many distinct fits.
 
-    Each fit is a model of its own: one of the demo's, some of its equipment left out and its
-    values changed. Units of a fit differ in title, day of handover, keys, and some in a value.
+    Each fit is a model of its own: one of the demo's, some of its equipment left out. Units of a
+    fit differ in title, day of handover and keys, and every tenth is for two persons only.
     """
     draw = random.Random(seed)
     copy_workspace(repository, to)
@@ -47,13 +47,15 @@ def write_fleet(repository: Path, to: Path, units: int, fits: int, seed: int = 1
             model["without"] = sorted(without)
         _write(to / "units" / "models" / f"{names[-1]}.yml", model)
     for number in range(units):
-        unit = {
+        unit: dict[str, object] = {
             "unit": f"gf-{number:05}",
             "based_on": names[number % fits],
             "title": f"Stock {number}",
             "private": {"vin": f"SPECIMEN{number:09}", "keys": draw.randint(1, 3)},
             "delivered": f"2026-{draw.randint(1, 12):02}-{draw.randint(1, 28):02}",
         }
+        if draw.randrange(10) == 0:
+            unit["vehicle"] = {"persons": 2}
         _write(to / "units" / f"{unit['unit']}.yml", unit)
     dealer = to / "units" / "dealer.yml"
     lines = dealer.read_text("utf-8").splitlines()
