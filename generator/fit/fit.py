@@ -12,6 +12,7 @@ from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, V
 from generator.fit.landings import find_landings, tell_holding
 from generator.fit.notices import reach_unit
 from generator.read.expressions import Facts
+from generator.read.fields import Value
 from generator.read.library import Caution, Library
 from generator.read.register import Register
 from generator.read.tasks import Role, StateRef, Task
@@ -129,12 +130,22 @@ def walk_key(unit: Unit) -> Any:
 
 def common_names(unit: Unit, fittings: Iterable[Fitting]) -> dict[str, Any]:
     """Return the names that every condition and text of a unit may use."""
-    kinds = {fitting.kind for fitting in fittings}
-    return {
-        "unit": Facts({"sort": unit.sort}),
-        "has": lambda kind: kind in kinds,
-        "vehicle": Facts(unit.vehicle),
-    }
+    of_kind: dict[str, list[Fitting]] = {}
+    for fitting in fittings:
+        of_kind.setdefault(fitting.kind, []).append(fitting)
+
+    def has(kind: str, **facts: Value) -> bool:
+        return any(
+            all(_is_so(fitting.values.get(name), wanted) for name, wanted in facts.items())
+            for fitting in of_kind.get(kind, ())
+        )
+
+    return {"unit": Facts({"sort": unit.sort}), "has": has, "vehicle": Facts(unit.vehicle)}
+
+
+def _is_so(value: Value | None, wanted: Value) -> bool:
+    """Return whether an attribute has a value, or has it among its values."""
+    return wanted in value if isinstance(value, tuple) else value == wanted
 
 
 def facts_of(fitting: Fitting, unit: Unit) -> Facts:

@@ -116,6 +116,11 @@ class Expression:
     source: str
     at: Mark
 
+    @property
+    def template(self) -> str:
+        """Return it as a text that writes out whether it is true."""
+        return "{{ (" + self.source + ") }}"
+
     def holds(self, names: Mapping[str, Any]) -> bool:
         """Return whether the condition is true over these names.
 
@@ -139,10 +144,11 @@ def read_expression(
     """
     if not source:
         return None
-    template = "{{ (" + source + ") }}"
+    expression = Expression(source, at)
+    template = expression.template
     if not check_template(template, at, key, roles, {}, problems, lines_move=False):
         return None
-    return Expression(source, at)
+    return expression
 
 
 def check_template(
@@ -197,6 +203,33 @@ def check_template(
                 mark(include.lineno), key, f"no snippet '{snippet}'", one_of(snippets, snippet)
             )
     return len(problems.found) == before
+
+
+@dataclass(frozen=True, slots=True)
+class AskedKind:
+    """A kind of equipment that a text or condition asks for, as `has("hob", energy="gas")` does."""
+
+    name: str
+    """Empty where it is not told by its name."""
+    facts: Mapping[str, Any]
+    """What must be so of one fitting of that kind, by attribute."""
+    line: int
+    """Of the text, from 1."""
+
+
+def asked_kinds(text: str) -> Iterator[AskedKind]:
+    """Yield the kinds that a well-formed template asks for."""
+    if "has(" not in text:
+        return
+    for call in _SYNTAX.parse(text).find_all(nodes.Call):
+        if isinstance(call.node, nodes.Name) and call.node.name == "has":
+            told = [arg.value for arg in call.args if isinstance(arg, nodes.Const)]
+            facts = {
+                key.key: key.value.value if isinstance(key.value, nodes.Const) else None
+                for key in call.kwargs
+            }
+            name = str(told[0]) if len(call.args) == len(told) == 1 else ""
+            yield AskedKind(name, facts, call.lineno)
 
 
 @lru_cache(maxsize=4_000)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 
 from jinja2 import TemplateSyntaxError
@@ -11,6 +11,7 @@ from jinja2 import TemplateSyntaxError
 from generator.problems import Mark, Problems, one_of
 from generator.read.expressions import (
     Expression,
+    asked_kinds,
     check_template,
     included_snippets,
     read_expression,
@@ -539,6 +540,48 @@ def check_references(library: Library, problems: Problems) -> None:
                     problems.add(at, key, f"is '{area}'", right)
     for interlock in library.interlocks.values():
         want("caution", interlock.caution, interlock.at, f"{interlock.name}.caution")
+    for text, at, key in _conditions(library):
+        _check_asked(text, at, key, library.kinds, problems)
+
+
+def _conditions(library: Library) -> Iterator[tuple[str, Mark, str]]:
+    """Yield every condition and every text with conditions in it, where it stands and its key."""
+    for task in library.tasks.values():
+        yield task.body, task.body_at, "(text)"
+    for name, text in library.snippets.items():
+        yield text, Mark(library.snippet_files[name]), "(text)"
+    waiting: list[object] = [library]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, Expression):
+            yield value.template, value.at, "when"
+        elif is_dataclass(value):
+            waiting += [getattr(value, field.name) for field in fields(value)]
+        elif isinstance(value, Mapping):
+            waiting += value.values()
+        elif isinstance(value, tuple):
+            waiting += value
+
+
+def _check_asked(
+    text: str, at: Mark, key: str, kinds: Mapping[str, Kind], problems: Problems
+) -> None:
+    """Note a kind, or an attribute of it, that `has(…)` asks for in vain: it would never hold."""
+    for asked in asked_kinds(text):
+        mark = Mark(at.path, at.line + asked.line - 1, 1) if key == "(text)" else at
+        kind = kinds.get(asked.name)
+        if kind is None:
+            wrong = f"no kind '{asked.name}'" if asked.name else "has(…) must tell a kind by name"
+            problems.add(mark, key, wrong, one_of(kinds, asked.name))
+            continue
+        known = {field.name: field for field in kind.attributes}
+        for name, value in asked.facts.items():
+            if name not in known:
+                wrong = f"'{kind.name}' has no attribute '{name}'"
+                problems.add(mark, key, wrong, one_of(known, name))
+            elif known[name].choices and value not in known[name].choices:
+                wrong = f"{kind.name}.{name} is never '{value}'"
+                problems.add(mark, key, wrong, one_of(known[name].choices, str(value)))
 
 
 def _check_links(text: str, at: Mark, want: Callable[[str, str, Mark, str], None]) -> None:

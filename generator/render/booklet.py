@@ -50,6 +50,7 @@ _PHRASES = (
     "routines",
     "routine_start",
     "routine_total",
+    "routine_total_one",
     "routine_nothing",
     "routine_by_hand",
     "routine_tick",
