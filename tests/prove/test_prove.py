@@ -300,7 +300,7 @@ def test_a_state_only_where_a_condition_holds(workspace: Path, change: Change) -
 ANY = """any:
   mains: {title: On mains, goal: {water-heater.element: on}, prefer: [heat-water-mains]}
   gas: {title: On gas, goal: {water-heater.burner: on}, prefer: [heat-water-gas], months: [7]}
-  no: {title: Of another unit, when: has("roof-vent"), goal: {water-heater.element: on}}
+  no: {title: Of another unit, when: not has("water-heater"), goal: {water-heater.element: on}}
   same: {title: The same again, goal: {water-heater.element: on}}
 """
 
