@@ -6,7 +6,6 @@ import posixpath
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 
 from generator.fit.guide import BoundSymptom, BoundTask, Guide
 from generator.problems import Mark, Problems
@@ -61,10 +60,14 @@ def code_uri(code: str) -> str:
     return f"{code.partition('-')[2]}/index.md"
 
 
-@cache
 def relative(from_uri: str, to_uri: str) -> str:
-    """Return the link from one Markdown file to another."""
-    return posixpath.relpath(to_uri, posixpath.dirname(from_uri) or ".")
+    """Return the link from one Markdown file to another; both in their shortest form."""
+    folder = from_uri.rpartition("/")[0]
+    if not folder:
+        return to_uri
+    if "/" not in folder and not to_uri.startswith(f"{folder}/"):
+        return f"../{to_uri}"  # most links by far
+    return posixpath.relpath(to_uri, folder)
 
 
 def html_link(from_uri: str, to_uri: str) -> str:
