@@ -43,7 +43,7 @@ def main() -> None:
             alone += time.perf_counter() - before
     proven = time.perf_counter()
     whole = proven - fitted
-    print(f"{UNITS} units, {FITS} distinct fits, {len(memo)} distinct models")
+    print(f"{UNITS} units, {FITS} distinct fits, {len(memo.findings)} distinct models")
     print(f"fit        {fitted - started:7.1f} s")
     print(f"prove      {whole:7.1f} s, {1000 * whole / UNITS:.0f} ms a unit")
     print(f"against proving every unit on its own: {whole / (alone * UNITS / FITS):.2f}")
