@@ -168,6 +168,8 @@ def ways_to(ctx: Context, need: Need, linker: Linker) -> list[BoundTask]:
         if linker.task(way.task.name) in (way, None)
         or way.subject.name == ctx.guide.variables[need.key].fitting
     ]
+    # One that has it otherwise meanwhile only puts back what it changed.
+    ways = [way for way in ways if need.key not in way.during] or ways
     # The task that is about just this, not one that also happens to bring it about.
     fewest = min((len(way.sets) for way in ways), default=0)
     ways = [way for way in ways if len(way.sets) == fewest and not way.task.emergency]
