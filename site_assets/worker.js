@@ -50,8 +50,8 @@ const pack = () => {
   opened ??= (async () => {
     const stream = new Blob([await obtain()]).stream().pipeThrough(new DecompressionStream("gzip"));
     const text = await new Response(stream).text();
-    const [head] = text.split("\n", 1);
-    return { ...JSON.parse(head), lines: text.slice(head.length + 1).split("\n") };
+    const last = text.lastIndexOf("\n");
+    return { ...JSON.parse(text.slice(last + 1)), lines: text.slice(0, last).split("\n") };
   })();
   opened.catch(() => (opened = undefined));
   return opened;

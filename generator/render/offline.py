@@ -7,10 +7,11 @@ guide's size, whatever the server can compress.
 
 from __future__ import annotations
 
-import gzip
 import hashlib
+import itertools
 import json
-from collections.abc import Mapping
+import zlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -24,6 +25,8 @@ not kept."""
 _LEVEL = 5
 """Of gzip: the next one takes half as long again for a fortieth less."""
 
+_GZIP = 31  # as zlib tells it: with gzip's head and tail, the largest window; no time, no name
+
 _FOR_MACHINES = '<script type="application/ld+json">'
 """Data that only machines read, which follow addresses; nobody looks for it without signal."""
 
@@ -36,8 +39,30 @@ class Offline:
     pack_bytes: int
 
 
-def offline_files(pages: Mapping[str, str], others: Mapping[str, bytes], worker: str) -> Offline:
-    """Return the pack of a guide, from its pages and its other files, and its worker."""
+class PackStart:
+    """What packs begin with: the lines of texts that many guides share, compressed once."""
+
+    def __init__(self, texts: Iterable[str]) -> None:
+        """Take the texts in an order that depends on nothing but the guide."""
+        lines = (line for text in texts for line in _for_people(text).split("\n"))
+        self.lines = {line: number for number, line in enumerate(dict.fromkeys(lines))}
+        self._compressor = zlib.compressobj(_LEVEL, wbits=_GZIP)
+        told = "".join(f"{line}\n" for line in self.lines)
+        self._compressed = self._compressor.compress(told.encode())
+
+    def compress(self, rest: str) -> bytes:
+        """Return these lines and the rest, compressed as one."""
+        compressor = self._compressor.copy()
+        return self._compressed + compressor.compress(rest.encode()) + compressor.flush()
+
+
+def offline_files(
+    pages: Mapping[str, str], others: Mapping[str, bytes], worker: str, start: PackStart
+) -> Offline:
+    """Return the pack of a guide, from its pages and its other files, and its worker.
+
+    `start` holds lines that other guides have, too.
+    """
     texts = {name: _for_people(page) for name, page in pages.items()}
     pictures: list[str] = []
     for name in sorted(name for name in others if not is_film_file(name)):
@@ -45,7 +70,7 @@ def offline_files(pages: Mapping[str, str], others: Mapping[str, bytes], worker:
             texts[name] = others[name].decode()  # line ends as they are
         else:
             pictures.append(name)
-    packed = pack_files(dict(sorted(texts.items())), pictures)
+    packed = pack_files(dict(sorted(texts.items())), pictures, start)
     digest = hashlib.sha256(packed).hexdigest()
     # No host treats this ending as something to unpack on the way.
     file = f"pack.{digest[:8]}.bin"
@@ -60,12 +85,12 @@ def _for_people(page: str) -> str:
     return before + _for_people(rest.partition("</script>")[2]) if found else page
 
 
-def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
-    """Return the pack: a line of JSON with the files and the names of pictures, then all lines.
+def pack_files(texts: Mapping[str, str], pictures: list[str], start: PackStart) -> bytes:
+    """Return the pack: all lines, then one of JSON with the files and the names of pictures.
 
     A file is told as runs of lines: where one begins, how many lines it has, where the next begins.
     """
-    numbers: dict[str, int] = {}
+    numbers = dict(start.lines)
     files: dict[str, list[int]] = {}
     for name, text in texts.items():
         runs: list[int] = []
@@ -79,5 +104,6 @@ def pack_files(texts: Mapping[str, str], pictures: list[str]) -> bytes:
             expected = number + 1
         files[name] = runs
     head = {"files": files, "pictures": pictures}
-    told = "\n".join((json.dumps(head, ensure_ascii=False, separators=(",", ":")), *numbers))
-    return gzip.compress(told.encode(), compresslevel=_LEVEL, mtime=0)
+    new = itertools.islice(numbers, len(start.lines), None)
+    rest = (*new, json.dumps(head, ensure_ascii=False, separators=(",", ":")))
+    return start.compress("\n".join(rest))

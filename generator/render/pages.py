@@ -150,6 +150,12 @@ class PageRenderer:
                 html = mark_languages(html, composed.frame["source"])
             yield f"{page.uri.removesuffix('.md')}.html", html
 
+    def shared_contents(self, composed: Composed) -> Iterator[str]:
+        """Yield what pages about the equipment bring into their frames: alike units share it."""
+        for page in composed.equipment.pages:
+            folder = posixpath.dirname(page.uri)
+            yield self._fill(folder, page, share=True).slots["content"]
+
     def _fill(self, folder: str, page: Page, *, share: bool) -> _Filled:
         """Return what a page brings into its frame.
 

@@ -11,8 +11,11 @@ from mkdocs.config import load_config
 from generator.compose.compose import Composed
 from generator.plugin import WORKER, dress, give_frame, other_files
 from generator.read.sources import Sources
-from generator.render.offline import Offline, offline_files
+from generator.render.offline import Offline, PackStart, offline_files
 from generator.render.pages import PageRenderer
+
+MOST_STARTS = 4
+"""Beginnings of packs kept in memory, some 2 MB each. Units that are alike come in a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,7 @@ class SiteRenderer:
         self._assets = sources.assets
         self._offline = offline
         self._pages = PageRenderer(config, environment)
+        self._starts: dict[str, PackStart] = {}
 
     def render(self, composed: Composed) -> Rendered:
         """Return a guide with all its files.
@@ -54,7 +58,7 @@ class SiteRenderer:
         others = other_files(composed, self._assets)
         offline = Offline({}, 0)
         if self._offline:
-            offline = offline_files(pages, others, self._assets.worker)
+            offline = offline_files(pages, others, self._assets.worker, self._start(composed))
         files = {path: html.encode() for path, html in pages.items()}
         return Rendered(
             composed.guide.unit.name,
@@ -63,3 +67,12 @@ class SiteRenderer:
             len(pages),
             offline.pack_bytes,
         )
+
+    def _start(self, composed: Composed) -> PackStart:
+        """Return what the pack begins with, the same for units that are equipped alike."""
+        revision = composed.equipment.revision
+        if revision not in self._starts:
+            if len(self._starts) >= MOST_STARTS:
+                del self._starts[next(iter(self._starts))]
+            self._starts[revision] = PackStart(self._pages.shared_contents(composed))
+        return self._starts[revision]

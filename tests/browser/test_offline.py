@@ -28,7 +28,7 @@ from generator.compose.guard import guard_of
 from generator.compose.page import Page
 from generator.flow import finish_guides
 from generator.read.sources import Sources
-from generator.render.offline import offline_files, pack_files
+from generator.render.offline import PackStart, offline_files, pack_files
 from generator.render.site import SiteRenderer
 
 pytestmark = pytest.mark.slow
@@ -286,7 +286,7 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
         (folder / name).write_bytes(name.encode())
     held = (path for path in folder.rglob("*") if path.is_file())
     files = {path.relative_to(folder).as_posix(): path.read_bytes() for path in held}
-    for name, content in offline_files({}, files, worker).files.items():
+    for name, content in offline_files({}, files, worker, PackStart(())).files.items():
         (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
@@ -344,7 +344,9 @@ def test_pack_is_the_guide() -> None:
         "b.html": '<body\ndata-guard=""\n>\nthree\none\n\none\n',
         "c.js": "",
     }
-    head, *lines = gzip.decompress(pack_files(texts, ["p.webp"])).decode().split("\n")
+    start = PackStart(["two\nthree", "three\nnever used"])
+    packed = pack_files(texts, ["p.webp"], start)
+    *lines, head = gzip.decompress(packed).decode().split("\n")
     pack = json.loads(head)
     assert pack["files"].keys() == texts.keys()
     for name, runs in pack["files"].items():
@@ -353,7 +355,9 @@ def test_pack_is_the_guide() -> None:
         assert "\n".join(told) == texts[name]
     assert len(lines) == len(set(lines))
     assert pack["pictures"] == ["p.webp"]
-    assert pack_files(texts, ["p.webp"]) == pack_files(texts, ["p.webp"])
+    assert packed == pack_files(texts, ["p.webp"], start), "the start was used up"
+    alone = gzip.decompress(pack_files(texts, ["p.webp"], PackStart(()))).decode()
+    assert "never used" not in alone
 
 
 @pytest.mark.parametrize(
