@@ -41,7 +41,7 @@ from generator.read.units import read_stock
 from generator.render.site import SiteRenderer
 
 LONGEST_SECONDS = 10
-"""After which an input counts as a hang. What is usual is some milliseconds."""
+"""Of the processor, after which an input counts as a hang. What is usual is some milliseconds."""
 
 HOSTILE = (
     "<script>alert(1)</script>", "]]>", "{{ 7*7 }}", "{% for x in y %}", "{{ subject.__class__ }}",
@@ -72,6 +72,11 @@ source: S
 """
 
 
+def give_up(_signal: int, _frame: object) -> None:
+    """End what takes too long."""
+    raise TimeoutError(f"more than {LONGEST_SECONDS} s")
+
+
 class Target:
     """The readers over a small workspace, one function a sort of file."""
 
@@ -83,6 +88,7 @@ class Target:
         self.scratch = folder / "scratch"
         (self.scratch / "units" / "notices").mkdir(parents=True)
         self.count: Counter[str] = Counter()
+        signal.signal(signal.SIGPROF, give_up)
         self.sorts: dict[str, Callable[[str, Problems], object]] = {
             "unit": self.unit,
             "task": self.task,
@@ -113,11 +119,11 @@ class Target:
     def read(self, sort: str, text: str) -> None:
         """Read one text; anything but noted problems is a failure."""
         problems = Problems()
-        signal.alarm(LONGEST_SECONDS)
+        signal.setitimer(signal.ITIMER_PROF, LONGEST_SECONDS)
         try:
             self.sorts[sort](text, problems)
         finally:
-            signal.alarm(0)
+            signal.setitimer(signal.ITIMER_PROF, 0)
         self.count["refused" if problems.found else "accepted"] += 1
         for problem in problems.found:
             line = str(problem)
