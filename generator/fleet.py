@@ -24,7 +24,7 @@ from generator.publish.built import (
     write_built,
 )
 from generator.publish.register import OvertakenError, add_to_register, unless_overtaken
-from generator.publish.swap import only_builder, staging_folder, swap_in, write_files
+from generator.publish.swap import heal, only_builder, staging_folder, swap_in, write_files
 from generator.read.register import Entry, Register
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey, register_lines, survey_workspace
@@ -88,6 +88,7 @@ def build_fleet(
     """
     root, out = wish.root, wish.out
     with only_builder(cache_file(root, out, "lock")):
+        heal(out)
         survey = survey_workspace(root)
         names = tuple(choose(survey))
         built = read_built(root, out)

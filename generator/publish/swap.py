@@ -50,13 +50,8 @@ def only_builder(lock: Path) -> Iterator[None]:
 
 
 def staging_folder(out: Path) -> Path:
-    """Return a new folder beside the published ones; those of killed builds are dropped first.
-
-    Call it while the folder is held, so that no other build's staging is taken for a leftover.
-    """
+    """Return a new folder beside the published ones."""
     out.mkdir(parents=True, exist_ok=True)
-    for left in out.glob(f"{_STAGED}*"):
-        shutil.rmtree(left, ignore_errors=True)
     return Path(tempfile.mkdtemp(prefix=_STAGED, dir=out))
 
 
@@ -100,8 +95,6 @@ def swap_in(staged: Iterable[Path], out: Path) -> None:
     Where the system can exchange two folders, a guide is there at every instant. Elsewhere it is
     absent between two renames; a build that was killed just there is healed by the next.
     """
-    out.mkdir(parents=True, exist_ok=True)
-    heal(out)
     for folder in staged:
         live = out / folder.name
         if live.exists() and exchange(folder, live):
@@ -126,7 +119,12 @@ def exchange(one: Path, other: Path) -> bool:
 
 
 def heal(out: Path) -> None:
-    """Bring back guides that an interrupted build had moved aside, and drop leftovers."""
+    """Bring back guides that an interrupted build had moved aside, and drop what it left.
+
+    Call it while the folder is held, so that no other build's staging is taken for a leftover.
+    """
+    for left in out.glob(f"{_STAGED}*"):
+        shutil.rmtree(left, ignore_errors=True)
     for old in out.glob(f"{_OLD}*"):
         live = out / old.name.removeprefix(_OLD)
         if live.exists():

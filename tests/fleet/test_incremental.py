@@ -119,6 +119,19 @@ def test_nothing_changed_writes_nothing(fleet: Path, lockerleaf: Run) -> None:
     assert times(fleet / "public") == before
 
 
+def test_what_a_killed_build_left_is_dropped(fleet: Path, lockerleaf: Run) -> None:
+    """Also where all guides are as they should be, and so nothing is to be built."""
+    public = fleet / "public"
+    left = public / ".staged-abc" / "M9S3" / "index.html"
+    left.parent.mkdir(parents=True)
+    left.write_text("cut off", "utf-8")
+    before = times(public)
+    told = lockerleaf("build", "--no-papers", "--jobs", "1")
+    assert built_units(told) == set()
+    assert not (public / ".staged-abc").exists()
+    assert times(public).items() <= before.items()
+
+
 def test_only_pages_that_hold_a_text_are_written(fleet: Path, lockerleaf: Run) -> None:
     """Of a unit that is built again, files that come out the same keep their time."""
     before = times(fleet / "public")
