@@ -45,6 +45,7 @@
   let late = "";
   let anew = false; // whether fields show what the text says, whatever was typed into them
   let proving = 0;
+  let saved = false; // whether nothing has been changed since it was saved here
 
   const dirty = () => state.text !== state.base;
   const post = (path, told) => fetch(`/unit/${encodeURIComponent(unit)}/${path}`, {
@@ -55,7 +56,8 @@
   const tell = () => {
     save.disabled = !dirty() || busy;
     undo.disabled = state.past.length === 0;
-    if (!dirty()) say("As saved.");
+    if (dirty()) saved = false;
+    if (!dirty()) say(saved ? "Saved." : "As saved.");
     else if (state.wrong) say(`Not saved. ${state.wrong === 1 ? "1 problem" : `${state.wrong} problems`}.`);
     else say("Not saved.");
   };
@@ -421,8 +423,9 @@
         typed.value = state.text;
         conflict.replaceChildren();
         history.replaceState(null, "", `/unit/${unit}`);
+        saved = true;
         await send();
-        say("Saved.");
+        tell();
       } else if (answer.status === 409) {
         state.theirs = told.theirs;
         state.joined = told.joined;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import getpass
 import os
 import random
@@ -29,6 +30,15 @@ Run = Callable[..., str]
 SSHD = shutil.which("sshd", path=os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin"]))
 
 needs_sshd = pytest.mark.skipif(SSHD is None, reason="no sshd here")
+
+
+@pytest.fixture(autouse=True)
+def no_other_loop() -> Iterator[None]:
+    """Set aside the event loop that browser tests leave to the thread; a command has none."""
+    loop = asyncio._get_running_loop()
+    asyncio._set_running_loop(None)
+    yield
+    asyncio._set_running_loop(loop)
 
 
 @dataclass(frozen=True, slots=True)
