@@ -95,6 +95,7 @@ def swap_in(staged: Iterable[Path], out: Path) -> None:
     Where the system can exchange two folders, a guide is there at every instant. Elsewhere it is
     absent between two renames; a build that was killed just there is healed by the next.
     """
+    out.mkdir(parents=True, exist_ok=True)
     for folder in staged:
         live = out / folder.name
         if live.exists() and exchange(folder, live):

@@ -27,7 +27,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from generator.flow import Memory, finish_guide
-from generator.problems import Problems
+from generator.problems import Problems, ProblemsFound
 from generator.read.kinds import read_kind
 from generator.read.labels import read_label_stock
 from generator.read.library import check_references
@@ -122,6 +122,8 @@ class Target:
         signal.setitimer(signal.ITIMER_PROF, LONGEST_SECONDS)
         try:
             self.sorts[sort](text, problems)
+        except ProblemsFound as refused:  # what a condition comes to is told when it is asked
+            problems.found += refused.problems
         finally:
             signal.setitimer(signal.ITIMER_PROF, 0)
         self.count["refused" if problems.found else "accepted"] += 1
