@@ -18,7 +18,11 @@ from generator.compose.list_pages import (
     wrong_page,
 )
 from generator.compose.notices import notices_feed, notices_page
-from generator.compose.number_pages import calendar_file, dated_number_pages, number_pages
+from generator.compose.number_pages import (
+    calendar_file,
+    dated_number_pages,
+    equipment_number_pages,
+)
 from generator.compose.page import Page
 from generator.compose.place_page import fitting_page, landing_page, place_page
 from generator.compose.routine_page import routine_page
@@ -129,7 +133,7 @@ def _pages_about_equipment(ctx: Context) -> Iterable[Page]:
     yield notices_page(ctx)
     yield all_tasks_page(ctx)
     yield kit_page(ctx)
-    yield from number_pages(ctx)
+    yield from equipment_number_pages(ctx)
     for planned in ctx.proof.routines:
         yield routine_page(ctx, planned)
     for task in guide.tasks:

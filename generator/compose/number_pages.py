@@ -28,7 +28,12 @@ DATED = ("dates",)
 
 
 def number_pages(ctx: Context) -> Iterator[Page]:
-    """Yield the list of numbers, then each page, noting inputs of the unit that cannot be right."""
+    """Yield each page of numbers, noting inputs of the unit that cannot be right."""
+    yield from _pages_of(ctx, numbers_of_unit(ctx.own))
+
+
+def equipment_number_pages(ctx: Context) -> Iterator[Page]:
+    """Yield the list of numbers, then the pages of those that follow from the equipment."""
     yield _list_page(ctx)
     yield from _pages_of(ctx, (n for n in numbers_of_unit(ctx.own) if n not in DATED))
 

@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from generator.compose import links
 from generator.compose.context import Context
 from generator.compose.number_pages import number_pages
 from generator.compose.page import Page
@@ -37,8 +36,7 @@ _LEFT_OUT = frozenset({".mind", ".drawing", ".model"})
 
 def print_numbers(ctx: Context) -> tuple[PrintedNumbers, ...]:
     """Return each page of numbers that has something to print."""
-    pages = [page for page in number_pages(ctx) if page.uri != links.NUMBERS]
-    printed = (_page(ctx, page) for page in pages)
+    printed = (_page(ctx, page) for page in number_pages(ctx))
     return tuple(page for page in printed if page.figures)
 
 
