@@ -43,24 +43,31 @@ const obtain = async () => {
   return bytes;
 };
 
-// Taken apart: {lines, files, pictures}. A file is told as runs of lines: where one begins, how many
-// lines it has, where the next begins.
+// Taken apart: {parts, lines, files, pictures}. A file or part is told as runs of lines: where one
+// begins, how many lines it has, where the next begins. Of a run that has no lines, the first number
+// tells a part, which stands there.
 let opened;
 const pack = () => {
   opened ??= (async () => {
     const stream = new Blob([await obtain()]).stream().pipeThrough(new DecompressionStream("gzip"));
     const text = await new Response(stream).text();
+    const first = text.indexOf("\n");
     const last = text.lastIndexOf("\n");
-    return { ...JSON.parse(text.slice(last + 1)), lines: text.slice(0, last).split("\n") };
+    const lines = text.slice(first + 1, last).split("\n");
+    return { ...JSON.parse(text.slice(last + 1)), parts: JSON.parse(text.slice(0, first)), lines };
   })();
   opened.catch(() => (opened = undefined));
   return opened;
 };
 
-const linesOf = ({ files, lines }, path) => {
-  const runs = files[path];
+const linesOf = ({ files, parts, lines }, path) => {
   const found = [];
-  for (let at = 0; at < runs.length; at += 2) found.push(...lines.slice(runs[at], runs[at] + runs[at + 1]));
+  const add = (runs) => {
+    for (let at = 0; at < runs.length; at += 2)
+      if (runs[at + 1]) found.push(...lines.slice(runs[at], runs[at] + runs[at + 1]));
+      else add(parts[runs[at]]);
+  };
+  add(files[path]);
   return found;
 };
 

@@ -26,7 +26,7 @@ from generator.compose.number_pages import (
 from generator.compose.page import Page
 from generator.compose.place_page import fitting_page, landing_page, place_page
 from generator.compose.routine_page import routine_page
-from generator.compose.search_page import search_page
+from generator.compose.search_page import Findable, find_equipment, search_page
 from generator.compose.symptom_page import symptom_page
 from generator.compose.task_page import task_page
 from generator.fit.guide import VEHICLE, Guide
@@ -43,6 +43,8 @@ class EquipmentPages:
     pages: tuple[Page, ...]
     revision: str
     """A digest of their texts and values."""
+    findable: Findable
+    """What of them the search page tells, which is each unit's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def compose_guide(
     if language is None:
         check_film(context)
     equipment = like.equipment if like else _equipment_pages(context)
-    own = tuple(_own_pages(context))
+    own = tuple(_own_pages(context, equipment))
     dealer = guide.dealer
     frame = {
         "unit": guide.unit.title,
@@ -105,14 +107,14 @@ def _revision_of(pages: Iterable[Page], beside: str = "") -> str:
 
 def _equipment_pages(ctx: Context) -> EquipmentPages:
     pages = tuple(_pages_about_equipment(ctx))
-    return EquipmentPages(pages, _revision_of(pages))
+    return EquipmentPages(pages, _revision_of(pages), find_equipment(ctx))
 
 
-def _own_pages(ctx: Context) -> Iterable[Page]:
+def _own_pages(ctx: Context, equipment: EquipmentPages) -> Iterable[Page]:
     """Yield the pages that tell the unit's title, codes or dates, or that stand at a code."""
     guide = ctx.guide
     yield home_page(ctx, links.HOME)
-    yield search_page(ctx)
+    yield search_page(ctx, equipment.findable)
     yield from dated_number_pages(ctx)
     for spot in guide.places:
         yield place_page(ctx, spot, links.place_uri(spot.name))

@@ -14,8 +14,8 @@ from markupsafe import Markup
 from generator.compose.body import Body, Step
 from generator.compose.context import Context
 from generator.compose.markdown import paragraph
-from generator.compose.page import Values
-from generator.compose.runs import read_runs
+from generator.compose.page import Values, fill_plain
+from generator.compose.runs import plain_words
 from generator.fit.guide import BoundTask
 from generator.read.library import Caution
 
@@ -62,4 +62,4 @@ def _tip(ctx: Context, caution: Caution) -> dict[str, str]:
 
 def _words(text: str, values: Values) -> str:
     """Return Markdown as the words that a reader sees, the unit's values filled in."""
-    return "".join(run.text for run in read_runs(text, values.by_name, lambda *_: None))
+    return fill_plain(plain_words(text), values.by_name)

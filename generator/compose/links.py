@@ -6,6 +6,7 @@ import posixpath
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from generator.fit.guide import BoundSymptom, BoundTask, Guide
 from generator.problems import Mark, Problems
@@ -60,6 +61,7 @@ def code_uri(code: str) -> str:
     return f"{code.partition('-')[2]}/index.md"
 
 
+@lru_cache(maxsize=20_000)  # many guides have the same pages
 def relative(from_uri: str, to_uri: str) -> str:
     """Return the link from one Markdown file to another; both in their shortest form."""
     folder = from_uri.rpartition("/")[0]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -85,10 +85,18 @@ class Values:
         return self.token(text) if text else ""
 
 
+def own_values(page: Page) -> Iterator[tuple[str, str]]:
+    """Yield the values that a page's text may hold; those of its frame have names in letters."""
+    return ((name, value) for name, value in page.values.items() if name.isdigit())
+
+
 def revision_of(page: Page) -> str:
-    """Return what tells this page from all earlier and later ones of its address."""
+    """Return what tells this page from all earlier and later ones of its address.
+
+    What its frame says does not count.
+    """
     told = [page.title, page.description, page.text]
-    told += [part for name in sorted(page.values) for part in (name, page.values[name])]
+    told += [part for name, value in sorted(own_values(page)) for part in (name, value)]
     return hashlib.sha256("\0".join(told).encode()).hexdigest()[:REVISION_DIGITS]
 
 

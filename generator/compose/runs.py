@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from generator.compose.page import fill_plain
 
@@ -51,6 +52,13 @@ def read_runs(text: str, values: Mapping[str, str], find: Find) -> Runs:
     """Return one line or paragraph of Markdown as runs, tokens replaced by their values."""
     runs = _taken_apart(curl(" ".join(text.split())), Run(""), find)
     return tuple(replace(run, text=fill_plain(run.text, values)) for run in runs)
+
+
+@lru_cache(maxsize=20_000)  # most lines are the same in all guides
+def plain_words(text: str) -> str:
+    """Return the words of one line or paragraph of Markdown; tokens stay."""
+    runs = _taken_apart(curl(" ".join(text.split())), Run(""), lambda *_: None)
+    return "".join(run.text for run in runs)
 
 
 def read_blocks(text: str, values: Mapping[str, str], find: Find) -> tuple[Block, ...]:

@@ -7,7 +7,7 @@ file and works opened from a folder as well as offline.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -35,22 +35,29 @@ class _Entry:
     urgent: bool = False
 
 
-def search_page(ctx: Context) -> Page:
+@dataclass(frozen=True, slots=True)
+class Findable:
+    """What is the same on the search page of every unit that is equipped alike."""
+
+    before: tuple[str, ...]
+    """Lines about the equipment, which stand before those about places."""
+    after: tuple[str, ...]
+    values: Mapping[str, str]
+
+
+def find_equipment(ctx: Context) -> Findable:
+    """Return the lines of the search page about the equipment."""
+    values = Values()
+    before, after = _lines(ctx, values, _entries(ctx, values)), _lines(ctx, values, _numbers(ctx))
+    return Findable(before, after, values.by_name)
+
+
+def search_page(ctx: Context, equipment: Findable) -> Page:
     """Return the page on which a reader finds all others by word."""
-    uri, values, say = links.SEARCH, Values(), ctx.say
-    same = same_words(tuple(ctx.library.synonyms.items()))
-    lines = []
-    for entry in _entries(ctx, values):
-        title = fill_plain(entry.title, values.by_name)
-        also = dict.fromkeys(word for phrase in entry.also for word in _words(phrase))
-        heard = {"same": same(title), "also": also}
-        marks = (" .urgent" if entry.urgent else "") + "".join(
-            f' data-{name}="{values.token(" ".join(words))}"'
-            for name, words in heard.items()
-            if words
-        )
-        shown = f"**{entry.title}** {entry.line} <small>{entry.sort}</small>"
-        lines.append(link(shown, relative(uri, entry.uri)) + (f"{{:{marks} }}" if marks else ""))
+    uri, say = links.SEARCH, ctx.say
+    values = Values(dict(equipment.values))
+    places = _lines(ctx, values, _places(ctx, values))
+    lines = (*equipment.before, *places, *equipment.after)
     form = (
         f'<form class="find" role="search" data-count="{say("search_count", count="{count}")}" '
         f'data-one="{say("search_one")}" data-near="{say("search_near")}" '
@@ -82,6 +89,25 @@ def search_page(ctx: Context) -> Page:
         + "\n</div>\n"
     )
     return ctx.page(uri, say("search"), "search", text, values)
+
+
+def _lines(ctx: Context, values: Values, entries: Iterable[_Entry]) -> tuple[str, ...]:
+    """Return entries as links with what a reader may say for them."""
+    same = same_words(tuple(ctx.library.synonyms.items()))
+    lines = []
+    for entry in entries:
+        title = fill_plain(entry.title, values.by_name)
+        also = dict.fromkeys(word for phrase in entry.also for word in _words(phrase))
+        heard = {"same": same(title), "also": also}
+        marks = (" .urgent" if entry.urgent else "") + "".join(
+            f' data-{name}="{values.token(" ".join(words))}"'
+            for name, words in heard.items()
+            if words
+        )
+        shown = f"**{entry.title}** {entry.line} <small>{entry.sort}</small>"
+        to = link(shown, relative(links.SEARCH, entry.uri))
+        lines.append(to + (f"{{:{marks} }}" if marks else ""))
+    return tuple(lines)
 
 
 def _entries(ctx: Context, values: Values) -> Iterator[_Entry]:
@@ -125,6 +151,10 @@ def _entries(ctx: Context, values: Values) -> Iterator[_Entry]:
                 say("search_kit"),
                 (kind.title, *kind.called),
             )
+
+
+def _places(ctx: Context, values: Values) -> Iterator[_Entry]:
+    say, guide = ctx.say, ctx.guide
     for spot in guide.places:
         held = ", ".join(values.token(f.title) for f in guide.fittings_at(spot.name))
         code = guide.place_codes.get(spot.name)
@@ -135,10 +165,9 @@ def _entries(ctx: Context, values: Values) -> Iterator[_Entry]:
             say("search_place"),
             (),
         )
-    yield from _number_entries(ctx)
 
 
-def _number_entries(ctx: Context) -> Iterator[_Entry]:
+def _numbers(ctx: Context) -> Iterator[_Entry]:
     for name in numbers_of_unit(ctx.own):
         key = f"number_{name.replace('-', '_')}"
         said = tuple(word.strip() for word in ctx.say(f"{key}_said").split(","))

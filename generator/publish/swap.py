@@ -61,27 +61,46 @@ def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> int:
     A file that is published just so is linked and not written, and keeps its time.
     """
     written = 0
-    made: set[Path] = set()
+    made: set[str] = set()
+    published = live.is_dir()
     for name, content in files.items():
-        path = staged / name
-        if path.parent not in made:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            made.add(path.parent)
-        if _is_just(live / name, content) and _linked(live / name, path):
+        path = f"{staged}/{name}"  # thousands of files: as text, which takes a tenth of the time
+        folder = path.rpartition("/")[0]
+        if folder not in made:
+            os.makedirs(folder, exist_ok=True)
+            made.add(folder)
+        if published and _is_just(f"{live}/{name}", content) and _linked(f"{live}/{name}", path):
             continue
-        path.write_bytes(content)
+        _write_new(path, content)
         written += 1
     return written
 
 
-def _is_just(path: Path, content: bytes) -> bool:
+def _write_new(path: str, content: bytes) -> None:
+    file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0), 0o666)
     try:
-        return path.stat().st_size == len(content) and path.read_bytes() == content
+        rest = memoryview(content)
+        while rest:
+            rest = rest[os.write(file, rest) :]
+    finally:
+        os.close(file)
+
+
+def _is_just(path: str | Path, content: bytes) -> bool:
+    try:
+        file = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
     except OSError:
         return False
+    try:
+        size = len(content)
+        return os.fstat(file).st_size == size and os.read(file, size + 1) == content
+    except OSError:
+        return False
+    finally:
+        os.close(file)
 
 
-def _linked(live: Path, staged: Path) -> bool:
+def _linked(live: str, staged: str) -> bool:
     try:
         os.link(live, staged)
     except OSError:  # a file system without links

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TypeVar
@@ -31,6 +31,7 @@ from generator.compose.page import (
     mark_languages,
     name_tokens,
     number_tokens,
+    own_values,
     revision_of,
     split_tokens,
 )
@@ -103,6 +104,17 @@ class _Frame:
         return _Frame(page.sort, folder, page.lang, page.under, page.notices, versions)
 
 
+@dataclass(frozen=True, slots=True)
+class HtmlPage:
+    """A page of a guide as HTML."""
+
+    path: str
+    pieces: Sequence[str]
+    """One after the other they are the page. What pages have in common are pieces of their own."""
+    common: str
+    """The piece that the pages of alike units have in common, too; empty where there is none."""
+
+
 class PageRenderer:
     """Renders the pages of guides, and keeps what it has rendered for the next guide."""
 
@@ -120,8 +132,8 @@ class PageRenderer:
         self._pages: dict[str, _Rendered] = {}
         self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
 
-    def render_guide(self, composed: Composed) -> Iterator[tuple[str, str]]:
-        """Yield each page of a guide as its path and its HTML.
+    def render_guide(self, composed: Composed) -> Iterator[HtmlPage]:
+        """Yield each page of a guide.
 
         Raises:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
@@ -129,6 +141,7 @@ class PageRenderer:
         uris = {page.uri for page in composed.pages}
         shared_uris = {page.uri for page in composed.equipment.pages}
         shared = {name: str(escape(value)) for name, value in composed.frame.items()}
+        source = composed.frame["source"]
         frames: dict[tuple[object, ...], list[str]] = {}
         for page in composed.pages:
             folder = posixpath.dirname(page.uri)
@@ -140,33 +153,31 @@ class PageRenderer:
                 values = {**shared, **own}
                 frames[framed] = [fill_pattern(part, values) for part in self._frame(key)]
             share = page.uri.removeprefix(page.under) in shared_uris
-            filled = self._fill(folder, page, share=share)
+            filled = self._fill(folder, page, source, share=share)
             if astray := filled.targets - uris:
                 raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
             parts = list(frames[framed])
             parts[1::2] = [filled.slots[name] for name in parts[1::2]]
-            html = "".join(parts)
             if page.lang:
-                html = mark_languages(html, composed.frame["source"])
-            yield f"{page.uri.removesuffix('.md')}.html", html
+                at = frames[framed].index("content")
+                around = ("".join(parts[:at]), "".join(parts[at + 1 :]))
+                before, after = (mark_languages(part, source) for part in around)
+                parts = [before, parts[at], after]
+            common = filled.slots["content"] if share else ""
+            yield HtmlPage(f"{page.uri.removesuffix('.md')}.html", parts, common)
 
-    def shared_contents(self, composed: Composed) -> Iterator[str]:
-        """Yield what pages about the equipment bring into their frames: alike units share it."""
-        for page in composed.equipment.pages:
-            folder = posixpath.dirname(page.uri)
-            yield self._fill(folder, page, share=True).slots["content"]
-
-    def _fill(self, folder: str, page: Page, *, share: bool) -> _Filled:
-        """Return what a page brings into its frame.
+    def _fill(self, folder: str, page: Page, source: str, *, share: bool) -> _Filled:
+        """Return what a page brings into its frame; `source` is the language of what is not in its.
 
         With `share` the same text and values are filled in once; other pages are one unit's own.
         """
-        told = (page.uri, page.title, page.description, page.text, *page.values.items())
+        told = (page.uri, page.lang, page.title, page.description, page.text)
+        of_unit = tuple(own_values(page))
         # Text that is markup already equals text that is not, yet goes in otherwise.
-        key = (*told, *map(type, page.values.values()))
+        key = (*told, *of_unit, *(type(value) for _, value in of_unit))
         known = self._filled.get(key)
         if known is None:
-            values = {name: str(escape(value)) for name, value in page.values.items()}
+            values = {name: str(escape(value)) for name, value in of_unit}
             rendered = self._page(page.text)
             slots = {
                 "title": fill_pattern(split_tokens(str(escape(page.title))), values),
@@ -176,6 +187,8 @@ class PageRenderer:
                 "guard": guard_from(rendered.guarded, page.values),
                 "content": fill_pattern(rendered.content, values),
             }
+            if page.lang:
+                slots["content"] = mark_languages(slots["content"], source)
             to = (posixpath.join(folder, target) for target in rendered.targets)
             known = _Filled(slots, frozenset(map(posixpath.normpath, to)))
             if share:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from mkdocs.config import load_config
 
 from generator.compose.compose import Composed
-from generator.plugin import WORKER, dress, give_frame, other_files
+from generator.plugin import WORKER, asset_files, dress, give_frame, other_files
 from generator.read.sources import Sources
 from generator.render.offline import Offline, PackStart, offline_files
-from generator.render.pages import PageRenderer
+from generator.render.pages import HtmlPage, PageRenderer
 
 MOST_STARTS = 4
 """Beginnings of packs kept in memory, some 2 MB each. Units that are alike come in a row."""
@@ -46,7 +46,12 @@ class SiteRenderer:
         self._assets = sources.assets
         self._offline = offline
         self._pages = PageRenderer(config, environment)
-        self._starts: dict[str, PackStart] = {}
+        styles = (sources.assets.style, sources.assets.number_style)
+        self._common = (
+            *asset_files(sources.assets).values(),
+            *(f"<style>{style}</style>" for style in styles),
+        )
+        self._starts: dict[tuple[str, ...], PackStart] = {}
 
     def render(self, composed: Composed) -> Rendered:
         """Return a guide with all its files.
@@ -54,12 +59,13 @@ class SiteRenderer:
         Raises:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
         """
-        pages = dict(self._pages.render_guide(composed))
+        pages = tuple(self._pages.render_guide(composed))
         others = other_files(composed, self._assets)
         offline = Offline({}, 0)
         if self._offline:
-            offline = offline_files(pages, others, self._assets.worker, self._start(composed))
-        files = {path: html.encode() for path, html in pages.items()}
+            start = self._start(tuple(page.common for page in pages if page.common))
+            offline = offline_files(pages, others, self._assets.worker, start)
+        files = dict(_as_bytes(pages))
         return Rendered(
             composed.guide.unit.name,
             composed.guide.code,
@@ -68,11 +74,20 @@ class SiteRenderer:
             offline.pack_bytes,
         )
 
-    def _start(self, composed: Composed) -> PackStart:
+    def _start(self, contents: tuple[str, ...]) -> PackStart:
         """Return what the pack begins with, the same for units that are equipped alike."""
-        revision = composed.equipment.revision
-        if revision not in self._starts:
+        if contents not in self._starts:
             if len(self._starts) >= MOST_STARTS:
                 del self._starts[next(iter(self._starts))]
-            self._starts[revision] = PackStart(self._pages.shared_contents(composed))
-        return self._starts[revision]
+            self._starts[contents] = PackStart((*self._common, *contents))
+        return self._starts[contents]
+
+
+def _as_bytes(pages: Iterable[HtmlPage]) -> Iterator[tuple[str, bytes]]:
+    """Yield each page as bytes; what pages have in common is encoded once."""
+    known: dict[str, bytes] = {}
+    for page in pages:
+        for piece in page.pieces:
+            if piece not in known:
+                known[piece] = piece.encode()
+        yield page.path, b"".join([known[piece] for piece in page.pieces])

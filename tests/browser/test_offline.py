@@ -286,7 +286,7 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
         (folder / name).write_bytes(name.encode())
     held = (path for path in folder.rglob("*") if path.is_file())
     files = {path.relative_to(folder).as_posix(): path.read_bytes() for path in held}
-    for name, content in offline_files({}, files, worker, PackStart(())).files.items():
+    for name, content in offline_files((), files, worker, PackStart(())).files.items():
         (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
@@ -338,21 +338,29 @@ def test_pages_read_last_stand_on_the_home_page(signal: Signal, chromium: Browse
 
 
 def test_pack_is_the_guide() -> None:
-    """What the pack holds is, line for line, what was rendered; pages share their lines."""
+    """What the pack holds is, line for line, what was rendered; pages share lines and parts."""
+    part, ld = "two\nthree\none\nthree", '<script type="application/ld+json">{}</script>'
     texts = {
-        "a.html": '<body\ndata-guard="12ab34cd"\n>\none\ntwo\nthree\n',
-        "b.html": '<body\ndata-guard=""\n>\nthree\none\n\none\n',
-        "c.js": "",
+        "a.html": ('<body\ndata-guard="12', "ab", '"\n>\n', part, "\none\ntwo\nthree\n", "x"),
+        "b.html": ('<body\ndata-guard="', "", '"\n>\nthree\none\n', "\none\n"),
+        "c.js": ("",),
+        "d.html": (part,),
+        "e.html": ("within ", part, "\n", part, " a line", f"\n{ld}", "\nend"),
+        "f.html": (part, "\n", part, "\n"),
     }
-    start = PackStart(["two\nthree", "three\nnever used"])
+    start = PackStart([part, "three\nnever used", part])
     packed = pack_files(texts, ["p.webp"], start)
-    *lines, head = gzip.decompress(packed).decode().split("\n")
+    parts, *lines, head = gzip.decompress(packed).decode().split("\n")
     pack = json.loads(head)
     assert pack["files"].keys() == texts.keys()
+
+    def told(runs: list[int]) -> Iterator[str]:
+        for at, many in zip(runs[::2], runs[1::2], strict=True):
+            yield from lines[at : at + many] if many else told(json.loads(parts)[at])
+
     for name, runs in pack["files"].items():
-        pairs = zip(runs[::2], runs[1::2], strict=True)
-        told = [line for at, many in pairs for line in lines[at : at + many]]
-        assert "\n".join(told) == texts[name]
+        assert "\n".join(told(runs)) == "".join(texts[name]).replace(ld, "")
+    assert [runs for runs in pack["files"].values() if [0, 0] in (runs[:2], runs[6:8])]
     assert len(lines) == len(set(lines))
     assert pack["pictures"] == ["p.webp"]
     assert packed == pack_files(texts, ["p.webp"], start), "the start was used up"
