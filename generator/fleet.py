@@ -16,11 +16,13 @@ from generator.publish.built import (
     Built,
     BuiltFront,
     BuiltGuide,
+    Lists,
     cache_file,
     is_current,
     read_built,
     stands,
     stat_of,
+    with_lists,
     write_built,
 )
 from generator.publish.register import OvertakenError, add_to_register, unless_overtaken
@@ -182,11 +184,12 @@ def _stage(
     """Return the staged guides by unit."""
     guides: dict[str, BuiltGuide] = {}
     problems: list[Problem] = []
+    lists: Lists = {}
     for outcome in build_guides(site, orders, sources, wish.jobs, wish.executor):
         if outcome.guide is None:
             problems += outcome.problems
         elif not problems:
-            guides[outcome.unit] = outcome.guide
+            guides[outcome.unit] = with_lists(outcome.guide, lists)
             tell(outcome)
     if problems:
         raise ProblemsFound(problems)

@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from generator.publish.register import write_whole
@@ -105,6 +105,24 @@ def seal_of(folder: Path) -> str:
     except OSError:
         return "none"
     return hashlib.sha256("\n".join(sorted(told)).encode()).hexdigest()
+
+
+Lists = dict[tuple[str, ...], tuple[str, ...]]
+"""Lists that many guides have."""
+
+
+def with_lists(guide: BuiltGuide, lists: Lists) -> BuiltGuide:
+    """Return a guide that shares its lists with earlier ones: thousands then take little room."""
+
+    def same(one: tuple[str, ...]) -> tuple[str, ...]:
+        return lists.setdefault(one, one)
+
+    return replace(
+        guide,
+        files=same(guide.files),
+        texts=same(guide.texts),
+        compressed=same(guide.compressed),
+    )
 
 
 def read_built(root: Path, out: Path) -> Built:

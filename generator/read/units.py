@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from generator.problems import Mark, Problems, one_of
 from generator.read.fields import NAME, Field, Record, Value, read_record, schema_of
@@ -30,6 +30,8 @@ from generator.read.tree import (
     parse_tree,
     read_source,
 )
+
+V = TypeVar("V")
 
 SORTS = ("caravan", "campervan", "motorhome")
 WALLS = ("front", "rear", "nearside", "offside", "roof", "floor", "inside")
@@ -307,22 +309,28 @@ def read_stock(
     base = root / "units"
     drafts = drafts or {}
     models = read_models(root, problems)
-    described = _read_tables(
-        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
-    )
     dealer = _read_dealer(base / "dealer.yml", root, problems)
     names = unit_names(root) | drafts.keys()
     dealer = replace(dealer, notices=read_notices(root, kinds, names, problems))
-    units = {}
-    for name, table in ({**models, **described} if only is None else described).items():
-        before = len(problems.found)
+
+    def read(name: str, table: Table) -> Unit | None:
         merged = take_in_model(table, models, problems)
         files = (table.at.path, *_models_of(table, models)) if merged else ()
-        unit = _read_unit(merged, name, files, root, kinds, problems) if merged else None
-        if unit is not None and name in described and len(problems.found) == before:
-            units[name] = unit
-    for name in sorted(set(models) & set(described)):
-        problems.add(described[name].at, "unit", f"'{name}' is also a model", "another name")
+        return _read_unit(merged, name, files, root, kinds, problems) if merged else None
+
+    for name, table in models.items() if only is None else ():
+        read(name, table)
+    units: dict[str, Unit] = {}
+    alike = _Alike()
+    for name, table in _read_tables(
+        base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
+    ):
+        before = len(problems.found)
+        if name in models:
+            problems.add(table.at, "unit", f"'{name}' is also a model", "another name")
+        unit = read(name, table)
+        if unit is not None and len(problems.found) == before:
+            units[name] = alike.shared(unit)
     if dealer.preview and dealer.preview not in names:
         problems.add(
             dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
@@ -332,7 +340,7 @@ def read_stock(
 
 def read_models(root: Path, problems: Problems) -> dict[str, Table]:
     """Return every model as written, by name."""
-    return _read_tables(root / "units" / "models", root, "model", problems)
+    return dict(_read_tables(root / "units" / "models", root, "model", problems))
 
 
 def _read_tables(
@@ -343,8 +351,8 @@ def _read_tables(
     skip: tuple[str, ...] = (),
     only: Collection[str] | None = None,
     drafts: Mapping[str, str] | None = None,
-) -> dict[str, Table]:
-    tables: dict[str, Table] = {}
+) -> Iterator[tuple[str, Table]]:
+    """Yield each described unit or model as it is read, in the order of their names."""
     drafted = {folder / f"{name}.yml": text for name, text in (drafts or {}).items()}
     layers = layers_of(root)
     paths = layers.files("units/models", "*.yml") if key == "model" else folder.glob("*.yml")
@@ -374,8 +382,29 @@ def _read_tables(
             given = f"is '{named.value}'" if isinstance(named, Text) else "missing"
             problems.add(table.key_mark(key), key, given, f"'{path.stem}', as the file")
         else:
-            tables[path.stem] = table
-    return tables
+            yield path.stem, table
+
+
+class _Alike:
+    """Lets units that are equipped alike share what is equal: thousands then take little room."""
+
+    def __init__(self) -> None:
+        self._known: dict[object, Any] = {}
+
+    def shared(self, unit: Unit) -> Unit:
+        """Return the unit, made of values of earlier units where they are equal."""
+        models = unit.files[1:2]
+        fitted = tuple(self._same((one.at, one.name), one) for one in unit.fitted)
+        return replace(
+            unit,
+            fitted=self._same((models, "fitted"), fitted),
+            vehicle=self._same((models, "vehicle"), unit.vehicle),
+            places=self._same((models, "places"), unit.places),
+        )
+
+    def _same(self, key: object, value: V) -> V:
+        known: V = self._known.setdefault(key, value)
+        return known if known == value else value
 
 
 def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:
