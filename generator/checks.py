@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from generator.fit.codes import is_code, is_unit_code
@@ -69,17 +69,23 @@ def remark_units(guides: Iterable[Guide]) -> tuple[Remark, ...]:
     return tuple(remarks)
 
 
-def remark_notices(guides: Sequence[Guide], notices: Iterable[Notice]) -> tuple[Remark, ...]:
-    """Return which units each safety notice reaches, with the stickers that lead to it."""
+def tell_reached(guide: Guide) -> Iterator[tuple[str, str]]:
+    """Yield each safety notice that reaches a unit, with the unit's stickers that lead to it."""
+    for one in guide.notices:
+        codes = ", ".join(_codes_about(guide, one.fittings))
+        yield one.notice.name, f"{guide.unit.name} ({codes or 'all stickers'})"
+
+
+def remark_notices(
+    reached: Iterable[tuple[str, str]], notices: Iterable[Notice]
+) -> tuple[Remark, ...]:
+    """Return which units each safety notice reaches, from what was told of each."""
+    by_name: dict[str, list[str]] = {}
+    for name, unit in reached:
+        by_name.setdefault(name, []).append(unit)
     remarks = []
     for notice in notices:
-        reached = []
-        for guide in guides:
-            for one in guide.notices:
-                if one.notice.name == notice.name:
-                    codes = ", ".join(_codes_about(guide, one.fittings))
-                    reached.append(f"{guide.unit.name} ({codes or 'all stickers'})")
-        told = "; ".join(reached) or "no unit here"
+        told = "; ".join(by_name.get(notice.name, ())) or "no unit here"
         cleared = f"; cleared in {', '.join(sorted(notice.cleared))}" if notice.cleared else ""
         text = f"notice of {notice.issued}: reaches {told}{cleared}"
         remarks.append(Remark(notice.at, text, False))
@@ -149,7 +155,7 @@ def remark_departed(sources: Sources) -> tuple[Remark, ...]:
     return tuple(remarks)
 
 
-def remark_library(library: Library, guides: Sequence[Guide]) -> tuple[Remark, ...]:
+def remark_library(library: Library) -> tuple[Remark, ...]:
     """Return what in the library can never be seen: impossible tasks, unused snippets, cautions."""
     remarks = []
     for task in library.tasks.values():

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterable
+import itertools
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 from generator.compose.compose import Composed, compose_guide
@@ -14,6 +14,7 @@ from generator.fit.fit import fit_unit
 from generator.fit.guide import Guide
 from generator.problems import Problems
 from generator.prove.prove import Memo, Proof, prove_guide
+from generator.read.alike import Alike, in_rows
 from generator.read.languages import Language
 from generator.read.library import Library
 from generator.read.register import Register
@@ -41,8 +42,6 @@ class _Made:
 
     library: Library
     dealer: Dealer
-    equipped: Unit
-    """Its unit, without what only that unit has."""
     done: Finished
 
 
@@ -51,16 +50,18 @@ class Memory:
     """What finished guides teach about the next ones."""
 
     proven: Memo = field(default_factory=Memo)
-    made: deque[_Made] = field(default_factory=lambda: deque(maxlen=MOST_MADE))
-    """The last guides without a mistake, each of another equipment."""
+    made: dict[str, Alike[_Made]] = field(default_factory=dict)
+    """The last guides without a mistake, by language."""
 
-    def like(self, library: Library, dealer: Dealer, unit: Unit) -> Finished | None:
+    def like(self, lang: str, library: Library, dealer: Dealer, unit: Unit) -> Finished | None:
         """Return the guide of a unit that is equipped alike, if there is one."""
-        equipped = unit.as_equipped()
-        for made in self.made:
-            if made.library is library and made.dealer == dealer and made.equipped == equipped:
-                return made.done
-        return None
+        made = self.made[lang].find(unit) if lang in self.made else None
+        return made.done if made and made.library is library and made.dealer == dealer else None
+
+    def keep(self, lang: str, library: Library, dealer: Dealer, done: Finished) -> None:
+        """Remember a guide for units that are equipped alike."""
+        made = self.made.setdefault(lang, Alike(MOST_MADE))
+        made.keep(_Made(library, dealer, done), done.guide.unit)
 
 
 def finish_guide(
@@ -110,7 +111,8 @@ def _finish(
 ) -> Finished:
     """Return a guide in one language; `language` is a further one, which all else is in."""
     before = len(problems.found)
-    like = memory.like(library, dealer, unit)
+    lang = language.name if language else ""
+    like = memory.like(lang, library, dealer, unit)
     guide = fit_unit(library, unit, dealer, register, like.guide if like else None)
     if like and like.guide.notices != guide.notices:  # other pages say so
         like = None
@@ -119,23 +121,33 @@ def _finish(
     composed = compose_guide(guide, proof, library, drawings, problems, language, known)
     done = Finished(guide, proof, composed)
     if like is None and len(problems.found) == before:
-        memory.made.appendleft(_Made(library, dealer, unit.as_equipped(), done))
+        memory.keep(lang, library, dealer, done)
     return done
 
 
+def finish_each(
+    sources: Sources, register: Register, names: Iterable[str], problems: Problems
+) -> Iterator[Finished]:
+    """Yield the finished guides of the named units, those of one model in a row.
+
+    What is wrong with any of them is noted, so what is made of them counts only when none is.
+    """
+    memory = Memory()
+    rows = in_rows(sources.stock.units[name] for name in names)
+    for unit in itertools.chain.from_iterable(rows):
+        yield finish_guide(sources, unit, register.of_unit(unit.name), problems, memory)
+
+
 def finish_guides(
-    sources: Sources, register: Register, names: Iterable[str]
+    sources: Sources, register: Register, names: Collection[str]
 ) -> tuple[Finished, ...]:
-    """Return the finished guides of the named units.
+    """Return the finished guides of the named units, in their order.
 
     Raises:
         ProblemsFound: with every mistake of all these guides.
     """
     problems = Problems()
-    memory = Memory()
-    units = [sources.stock.units[name] for name in names]
-    finished = tuple(
-        finish_guide(sources, unit, register.of_unit(unit.name), problems, memory) for unit in units
-    )
+    each = finish_each(sources, register, names, problems)
+    finished = {done.guide.unit.name: done for done in each}
     problems.stop_if_any()
-    return finished
+    return tuple(finished[name] for name in names)

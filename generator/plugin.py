@@ -30,6 +30,7 @@ from generator.compose.page import Page, fill_html, revision_of
 from generator.compose.wording import Wording
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, unit_symbols, wanted_codes
+from generator.fit.guide import Guide
 from generator.flow import finish_guides
 from generator.problems import ProblemsFound
 from generator.read.assets import Assets
@@ -124,10 +125,13 @@ def preview_guide(sources: Sources, name: str) -> Composed:
     return finish_guides(sources, register, [name])[0].composed
 
 
-def preview_codes(sources: Sources, unit: Unit) -> tuple[Entry, ...]:
-    """Return codes for what of a unit has none yet. They are for looking at, and never printed."""
+def preview_codes(sources: Sources, unit: Unit, like: Guide | None = None) -> tuple[Entry, ...]:
+    """Return codes for what of a unit has none yet. They are for looking at, and never printed.
+
+    `like` is the guide of a unit that is equipped alike.
+    """
     lines = sources.register.of_unit(unit.name)
-    guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, lines, like)
     wanted, symbols = {unit.name: wanted_codes(guide)}, unit_symbols(sources.stock.dealer)
     return mint_codes(sources.register, wanted, "preview", _counting_chooser(), None, symbols)
 

@@ -18,6 +18,7 @@ from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problem, Problems, ProblemsFound
 from generator.publish.built import BuiltGuide, seal_of
 from generator.publish.swap import stage_guide, write_files
+from generator.read.alike import in_rows
 from generator.read.layers import name_of
 from generator.read.library import task_snippets
 from generator.read.register import Register
@@ -126,15 +127,14 @@ def _gather(futures: Iterable[Future[list[Outcome]]]) -> Iterator[Outcome]:
         yield from future.result()
 
 
-def _batches(orders: Iterable[Order]) -> list[tuple[Order, ...]]:
+def _batches(orders: Sequence[Order]) -> list[tuple[Order, ...]]:
     """Return the orders in batches of units that are based on the same models."""
-    alike: dict[tuple[str, ...], list[Order]] = {}
-    for order in orders:
-        alike.setdefault(order.unit.files[1:2], []).append(order)
+    by_unit = {order.unit.name: order for order in orders}
+    rows = in_rows(order.unit for order in orders)
     return [
-        tuple(group[at : at + LARGEST_BATCH])
-        for group in alike.values()
-        for at in range(0, len(group), LARGEST_BATCH)
+        tuple(by_unit[unit.name] for unit in row[at : at + LARGEST_BATCH])
+        for row in rows
+        for at in range(0, len(row), LARGEST_BATCH)
     ]
 
 

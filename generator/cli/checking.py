@@ -4,30 +4,36 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import click
 
 from generator.checks import (
+    Remark,
     refuse_broken_codes,
     remark_codes,
     remark_departed,
     remark_library,
     remark_notices,
     remark_units,
+    tell_reached,
 )
 from generator.cli.root import main
 from generator.cli.telling import (
     FORMAT,
+    Told,
     tell_check,
     tell_json,
     tell_languages,
     telling_problems,
 )
 from generator.cli.workspace import chosen, label_stock, with_codes, workspace
-from generator.flow import finish_guides
-from generator.problems import one_of
+from generator.flow import finish_each
+from generator.problems import Problems, ProblemsFound, one_of
 from generator.publish.made_from import write_made_from
-from generator.read.sources import read_sources
+from generator.read.register import Register
+from generator.read.sources import Sources, read_sources
 from generator.read.units import unit_schema
 from generator.render.printed import remark_long_address, remark_old_addresses
 from generator.render.stickers import plan_stickers, refuse_unreadable
@@ -47,26 +53,59 @@ def check(
         sources = read_sources(workspace())
         names = chosen(sources, units)
         register, new = with_codes(sources, names)
-        finished = finish_guides(sources, register, names)
+        found = _look(sources, register, names)
         refuse_broken_codes(sources, register)
-        remarks = remark_units(done.guide for done in finished)
-        stock = label_stock(sources, None)
-        for done in finished:
-            refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
-        remarks += remark_long_address([done.guide for done in finished], stock)
+        remarks = [remark for name in names for remark in found[name].remarks]
         remarks += remark_old_addresses(sources.register, sources.stock.dealer)
-        remarks += remark_codes([done.guide for done in finished], sources.register)
         if not units:
             remarks += remark_departed(sources)
-            remarks += remark_library(sources.library, [done.guide for done in finished])
-        remarks += remark_notices([done.guide for done in finished], sources.stock.dealer.notices)
+            remarks += remark_library(sources.library)
+        reached = (notice for name in names for notice in found[name].notices)
+        remarks += remark_notices(reached, sources.stock.dealer.notices)
+        told = [found[name].told for name in names]
         if shape == "json":
-            tell_json((), remarks, finished, sources.languages)
+            tell_json((), remarks, told, sources.languages)
         else:
-            tell_check(sources, finished, remarks, len(new), doubts, list_sources)
+            tell_check(sources, told, remarks, len(new), doubts, list_sources)
             tell_languages(sources, listed=stale)
     if any(remark.serious for remark in remarks):
         sys.exit(1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What there is to be said of a unit, without its pages: there may be thousands."""
+
+    told: Told
+    remarks: tuple[Remark, ...]
+    notices: tuple[tuple[str, str], ...]
+
+
+def _look(sources: Sources, register: Register, names: Sequence[str]) -> dict[str, _Found]:
+    """Return what was found of each unit.
+
+    Raises:
+        ProblemsFound: with every mistake of all these units.
+    """
+    problems = Problems()
+    stock = label_stock(sources, None)
+    found = {}
+    long_address: tuple[Remark, ...] | None = None
+    for done in finish_each(sources, register, names, problems):
+        guide = done.guide
+        try:
+            refuse_unreadable(plan_stickers(guide, sources.library), stock)
+        except ProblemsFound as unreadable:
+            problems.found += unreadable.problems
+        if problems.found:
+            continue
+        remarks = (*remark_units([guide]), *remark_codes([guide], sources.register))
+        if long_address is None and guide.place_codes:  # all have the dealer's address
+            long_address = remark_long_address([guide], stock)
+            remarks += long_address
+        found[guide.unit.name] = _Found(Told.of(done), remarks, tuple(tell_reached(guide)))
+    problems.stop_if_any()
+    return found
 
 
 @main.command()

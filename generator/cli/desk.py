@@ -6,7 +6,7 @@ import json
 import re
 import sys
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
@@ -15,9 +15,9 @@ import click
 
 from generator.checks import Gaps
 from generator.cli.root import main
-from generator.cli.telling import FORMAT, shown_gaps, tell_table, telling_problems
+from generator.cli.telling import FORMAT, MOST_LISTED, shown_gaps, tell_table, telling_problems
 from generator.cli.workspace import choose_units, chosen, workspace
-from generator.desk.changes import Changes, PageChange, find_changes
+from generator.desk.changes import Changes, PageChange, UnitChange, find_changes
 from generator.desk.importing import ImportPlan, plan_import
 from generator.desk.mapping import read_mapping
 from generator.desk.new_unit import Pattern, Question, describe, pattern_for
@@ -233,9 +233,8 @@ def _tell_changes(root: Path, revision: str, found: Changes) -> None:
         for page in one.pages:
             alike.setdefault(page, []).append(one.unit)
     for page, names in alike.items():
-        shown = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
         state = "" if page.state == "changed" else f" ({page.state})"
-        click.echo(f"{page.page}  {page.title}{state}  [{shown}]")
+        click.echo(f"{page.page}  {page.title}{state}  [{_some(names)}]")
         for line in page.lines:
             what = f"{line.what}: " if line.what else ""
             click.echo(f"  {line.sign} {what}{line.text}")
@@ -243,21 +242,32 @@ def _tell_changes(root: Path, revision: str, found: Changes) -> None:
             click.echo("  a drawing")
     for file in found.files:
         click.echo(f"{file}: changes how every page looks or works")
+    many = len(found.units) > MOST_LISTED
+    several: dict[str, list[str]] = {}
     for one in found.units:
-        if one.state != "changed":
-            click.echo(f"{one.unit}: {one.state}")
-            continue
-        several = "page" if len(one.pages) == 1 else "pages"
-        old = [
-            f"print/{one.unit}/{paper}.pdf"
-            for paper in one.papers
-            if (root / "print" / one.unit / f"{paper}.pdf").exists()
-        ]
-        printed = f"; out of date: {', '.join(old)}" if old else ""
-        others = f"; to be printed anew: {', '.join(one.papers)}" if one.papers and not old else ""
-        click.echo(f"{one.unit}: {len(one.pages)} {several}{printed}{others}")
+        told = _told_change(root, one, "…" if many else one.unit)
+        several.setdefault(told if many else f"{one.unit}: {told}", []).append(one.unit)
+    for told, names in several.items():
+        units = "1 unit" if len(names) == 1 else f"{len(names)} units"
+        click.echo(f"{units}: {told}  [{_some(names)}]" if many else told)
     if not found.units and not found.files:
         click.echo(f"every guide reads as at {revision}")
+
+
+def _told_change(root: Path, change: UnitChange, shown: str) -> str:
+    """Return what changes for a unit, in words; `shown` stands for its name."""
+    if change.state != "changed":
+        return change.state
+    pages = "1 page" if len(change.pages) == 1 else f"{len(change.pages)} pages"
+    folder = root / "print" / change.unit
+    old = [paper for paper in change.papers if (folder / f"{paper}.pdf").exists()]
+    if old:
+        return f"{pages}; out of date: {', '.join(f'print/{shown}/{paper}.pdf' for paper in old)}"
+    return pages + (f"; to be printed anew: {', '.join(change.papers)}" if change.papers else "")
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
 
 
 @main.command()

@@ -6,13 +6,13 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import click
 
 from generator.checks import Gaps, Remark, gaps_of
-from generator.compose.versions import standings
+from generator.compose.versions import Standing, standings
 from generator.flow import Finished
 from generator.problems import Problem, ProblemsFound, RefusedError
 from generator.publish.swap import BusyError
@@ -25,6 +25,37 @@ from generator.read.tasks import Task
 FORMAT = click.option(
     "--format", "shape", type=click.Choice(["text", "json"]), default="text", help="How to tell."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a check tells of a unit's guide."""
+
+    unit: str
+    code: str
+    tasks: int
+    symptoms: int
+    places: int
+    pages: int
+    interlocks: int
+    routines: int
+    languages: tuple[Standing, ...]
+
+    @staticmethod
+    def of(done: Finished) -> Told:
+        """Return what is told of a finished guide."""
+        guide, proof = done.guide, done.proof
+        return Told(
+            unit=guide.unit.name,
+            code=guide.code,
+            tasks=len(guide.tasks),
+            symptoms=len(guide.symptoms),
+            places=len(guide.places),
+            pages=len(done.composed.pages),
+            interlocks=proof.interlocks,
+            routines=len(proof.routines),
+            languages=tuple(standings(done.composed)),
+        )
 
 
 MOST_LISTED = 20
@@ -69,7 +100,7 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
 def tell_json(
     problems: Sequence[Problem],
     remarks: Sequence[Remark],
-    finished: Sequence[Finished],
+    units: Sequence[Told],
     languages: Mapping[str, Language] | None = None,
 ) -> None:
     """Tell problems, remarks and units as JSON."""
@@ -98,18 +129,18 @@ def tell_json(
         ],
         "units": [
             {
-                "unit": done.guide.unit.name,
-                "code": done.guide.code,
-                "state": _state(gaps.get(done.guide.unit.name, _COMPLETE)),
-                **asdict(gaps.get(done.guide.unit.name, _COMPLETE)),
-                "pages": len(done.composed.pages),
-                "tasks": len(done.guide.tasks),
-                "places": len(done.guide.places),
-                "interlocks": done.proof.interlocks,
-                "routines": len(done.proof.routines),
-                "languages": [asdict(standing) for standing in standings(done.composed)],
+                "unit": one.unit,
+                "code": one.code,
+                "state": _state(gaps.get(one.unit, _COMPLETE)),
+                **asdict(gaps.get(one.unit, _COMPLETE)),
+                "pages": one.pages,
+                "tasks": one.tasks,
+                "places": one.places,
+                "interlocks": one.interlocks,
+                "routines": one.routines,
+                "languages": [asdict(standing) for standing in one.languages],
             }
-            for done in finished
+            for one in units
         ],
         "languages": [
             {
@@ -127,7 +158,7 @@ def tell_json(
 
 def tell_check(
     sources: Sources,
-    finished: Sequence[Finished],
+    units: Sequence[Told],
     remarks: Sequence[Remark],
     without_code: int,
     doubts: bool,
@@ -151,7 +182,7 @@ def tell_check(
         for item in items:
             click.echo(f"{item.at.path}:{item.at.line}: {item.name}: {item.source}")
     tell: Callable[[str], None] = click.echo
-    _tell_units(finished, gaps_of(remarks))
+    _tell_units(units, gaps_of(remarks))
     if without_code:
         many = "1 code" if without_code == 1 else f"{without_code} codes"
         tell(f"{many} to be issued by the next build")
@@ -162,38 +193,30 @@ def tell_check(
     )
 
 
-def _tell_units(finished: Sequence[Finished], gaps: Mapping[str, Gaps]) -> None:
+def _tell_units(units: Sequence[Told], gaps: Mapping[str, Gaps]) -> None:
     """Tell how complete each unit is; of many only those that are not, and not all of these."""
-    shown = finished
-    if len(finished) > MOST_LISTED:
-        shown = [done for done in finished if done.guide.unit.name in gaps]
+    shown = units
+    if len(units) > MOST_LISTED:
+        shown = [one for one in units if one.unit in gaps]
     rows: list[tuple[str, ...]] = [
         ("unit", "state", "tasks", "symptoms", "places", "pages", "interlocks", "routines")
     ]
-    for done in shown[:MOST_LISTED]:
-        guide = done.guide
-        counts = (
-            len(guide.tasks),
-            len(guide.symptoms),
-            len(guide.places),
-            len(done.composed.pages),
-            done.proof.interlocks,
-            len(done.proof.routines),
-        )
-        state = shown_gaps(gaps.get(guide.unit.name, _COMPLETE))
-        rows.append((guide.unit.name, state, *map(str, counts)))
+    for one in shown[:MOST_LISTED]:
+        state = shown_gaps(gaps.get(one.unit, _COMPLETE))
+        counts = (one.tasks, one.symptoms, one.places, one.pages, one.interlocks, one.routines)
+        rows.append((one.unit, state, *map(str, counts)))
     if len(rows) > 1:
         tell_table(rows)
     if len(shown) > MOST_LISTED:
         click.echo(f"… and {len(shown) - MOST_LISTED} more that are not complete")
-    for done in shown[:MOST_LISTED]:
-        for standing in standings(done.composed):
+    for one in shown[:MOST_LISTED]:
+        for standing in one.languages:
             click.echo(
-                f"{done.guide.unit.name} in {standing.language}: {standing.pages} pages, "
+                f"{one.unit} in {standing.language}: {standing.pages} pages, "
                 f"{standing.partial} not wholly translated, {standing.stale} out of date"
             )
-    states = Counter(_state(gaps.get(done.guide.unit.name, _COMPLETE)) for done in finished)
-    many = "1 unit" if len(finished) == 1 else f"{len(finished)} units"
+    states = Counter(_state(gaps.get(one.unit, _COMPLETE)) for one in units)
+    many = "1 unit" if len(units) == 1 else f"{len(units)} units"
     click.echo(
         f"{many}: {states['complete']} complete, {states['missing']} with something missing, "
         f"{states['warnings']} with warnings; interlocks and routines are proven"

@@ -17,6 +17,7 @@ from generator.fit.guide import Guide
 from generator.flow import Finished, finish_guides
 from generator.problems import one_of
 from generator.publish.register import add_to_register
+from generator.read.alike import MOST_GUIDES, Alike
 from generator.read.labels import LabelStock
 from generator.read.layers import SETTINGS
 from generator.read.register import Entry, Register
@@ -62,14 +63,13 @@ def minted(sources: Sources, names: Iterable[str], tasks: Sequence[str] = ()) ->
     """Return register entries for all that has no code yet: hatches, and tasks that are named."""
     wanted: dict[str, list[tuple[str, str]]] = {}
     about: dict[tuple[str, str, str], str] = {}
-    alike: dict[tuple[str, ...], Guide] = {}
+    alike: Alike[Guide] = Alike(MOST_GUIDES)
     for name in names:
         unit, lines = sources.stock.units[name], sources.register.of_unit(name)
-        like = alike.get(unit.files[1:])  # the last unit of the same models
-        if like and like.unit.as_equipped() != unit.as_equipped():
-            like = None
+        like = alike.find(unit)
         guide = fit_unit(sources.library, unit, sources.stock.dealer, lines, like)
-        alike[unit.files[1:]] = guide
+        if like is None:
+            alike.keep(guide, unit)
         wanted[name] = list(wanted_codes(guide))
         about |= holdings(guide)
         slugs = [task.slug for task in guide.tasks]

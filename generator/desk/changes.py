@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,8 +12,10 @@ from generator.compose import links
 from generator.compose.page import Page, fill_plain
 from generator.desk.reader_text import Line, read_page
 from generator.fit.fit import fit_unit
+from generator.fit.guide import Guide
 from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problems, ProblemsFound, RefusedError
+from generator.read.alike import MOST_GUIDES, Alike, in_rows
 from generator.read.layers import layers_of, name_of
 from generator.read.library import task_snippets
 from generator.read.sources import Sources, read_sources
@@ -97,18 +100,22 @@ def find_changes(root: Path, before: Path, revision: str, only: Sequence[str]) -
     names = sorted(set(only) or now.names | then.names)
     edited = _holders(new_sources, changed_texts) | _holders(old_sources, changed_texts)
     looker = _Looker(_Side(old_sources), _Side(new_sources))
-    changes = []
-    for name in names:
-        if name not in then.names or name not in now.names:
-            changes.append(UnitChange(name, "new" if name in now.names else "gone"))
-            continue
-        old, new = old_sources.stock.units[name], new_sources.stock.units[name]
-        same = now.common == then.common and _same_unit(name, old, new, then, now)
+    kept = now.names & then.names
+    changes = [
+        UnitChange(name, "new" if name in now.names else "gone")
+        for name in names
+        if name not in kept
+    ]
+    rows = in_rows(new_sources.stock.units[name] for name in names if name in kept)
+    for new in itertools.chain.from_iterable(rows):
+        old = old_sources.stock.units[new.name]
+        same = now.common == then.common and _same_unit(new.name, old, new, then, now)
         if same and not looker.has_task(new, edited):
             continue
         change = looker.look(old, new)
         if change.pages or change.papers:
             changes.append(change)
+    changes.sort(key=lambda change: change.unit)
     return Changes(tuple(changes), tuple(_changed_files(root, before)))
 
 
@@ -152,6 +159,15 @@ class _Side:
         self.sources = sources
         self.memory = Memory()
 
+    def codes_of(self, unit: Unit) -> frozenset[tuple[str, str, str]]:
+        """Return a unit's codes that lead somewhere, each with what it stands for."""
+        latest = self.sources.register.of_unit(unit.name).latest
+        return frozenset(
+            (code, entry.sort, entry.target)
+            for code, entry in latest.items()
+            if entry.event != "retired"
+        )
+
     def finish(self, unit: Unit) -> tuple[Finished, list[str]]:
         """Return a unit's guide, and what is wrong with it."""
         problems = Problems()
@@ -166,25 +182,34 @@ class _Looker:
     def __init__(self, then: _Side, now: _Side) -> None:
         self.then = then
         self.now = now
-        self.seen: dict[tuple[str, str], UnitChange] = {}
+        self.seen: Alike[UnitChange] = Alike()
+        self.guides: Alike[Guide] = Alike(MOST_GUIDES)
 
     def look(self, old: Unit, new: Unit) -> UnitChange:
         """Return what changes for a unit."""
-        own = old.title != new.title or old.delivered != new.delivered
-        key = (repr(old.as_equipped()), repr(new.as_equipped()))
-        if own or key not in self.seen:
-            change = self._compare(old, new)
-            if own:
-                return change
-            self.seen[key] = change
-        return replace(self.seen[key], unit=new.name)
+        own = (
+            old.title != new.title
+            or old.delivered != new.delivered
+            or self.then.codes_of(old) != self.now.codes_of(new)
+        )
+        seen = None if own else self.seen.find(old, new)
+        if seen is None:
+            seen = self._compare(old, new)
+            if not own:
+                self.seen.keep(seen, old, new)
+        return replace(seen, unit=new.name)
 
     def has_task(self, unit: Unit, names: frozenset[str]) -> bool:
         """Return whether a unit's guide has one of some tasks."""
-        sources = self.now.sources
-        lines = sources.register.of_unit(unit.name)
-        guide = fit_unit(sources.library, unit, sources.stock.dealer, lines) if names else None
-        return guide is not None and any(bound.task.name in names for bound in guide.tasks)
+        if not names:
+            return False
+        guide = self.guides.find(unit)
+        if guide is None:
+            sources = self.now.sources
+            lines = sources.register.of_unit(unit.name)
+            guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
+            self.guides.keep(guide, unit)
+        return any(bound.task.name in names for bound in guide.tasks)
 
     def _compare(self, old: Unit, new: Unit) -> UnitChange:
         before, _ = self.then.finish(old)

@@ -17,9 +17,11 @@ from generator.checks import remark_units
 from generator.figures.dates import due_day
 from generator.figures.gather import own_inputs
 from generator.fit.fit import fit_unit, wanted_codes
+from generator.fit.guide import Guide
 from generator.problems import Problem, ProblemsFound
 from generator.publish.built import Built, cache_file, is_current, read_built
 from generator.publish.register import write_whole
+from generator.read.alike import MOST_GUIDES, Alike
 from generator.read.sources import Sources, read_sources
 from generator.read.survey import Survey, survey_workspace
 from generator.render.printed import not_printed
@@ -186,11 +188,12 @@ def _read(
             broken.setdefault(name, []).append(problem)
         sources = read_sources(root, only=[name for name in names if name not in broken])
     facts = {}
+    alike: Alike[Guide] = Alike(MOST_GUIDES)
     for name in names:
         if name in broken:
             facts[name] = facts_of_broken(survey, name, broken[name])
         else:
-            facts[name] = facts_of(sources, survey, name)
+            facts[name] = facts_of(sources, survey, name, alike)
     stale = {
         language.name: len(language.gaps)
         for language in sources.languages.values()
@@ -207,11 +210,16 @@ def facts_of_broken(survey: Survey, name: str, problems: Sequence[Problem]) -> F
     return Facts(_source(name, files, survey), files, warnings=told, mistakes=len(told))
 
 
-def facts_of(sources: Sources, survey: Survey, name: str) -> Facts:
-    """Return the facts of a unit that was read."""
+def facts_of(
+    sources: Sources, survey: Survey, name: str, alike: Alike[Guide] | None = None
+) -> Facts:
+    """Return the facts of a unit that was read. `alike` remembers guides for the next unit."""
     unit = sources.stock.units[name]
     register = sources.register.of_unit(name)
-    guide = fit_unit(sources.library, unit, sources.stock.dealer, register)
+    like = alike.find(unit) if alike else None
+    guide = fit_unit(sources.library, unit, sources.stock.dealer, register, like)
+    if alike is not None and like is None:
+        alike.keep(guide, unit)
     stickers = plan_stickers(guide, sources.library) if guide.code else ()
     wanted = [target for _, target in wanted_codes(guide)]
     remarks = remark_units([guide])

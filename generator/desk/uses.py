@@ -6,6 +6,7 @@ composed, and whatever then holds the mark holds those words.
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -18,6 +19,7 @@ from generator.fit.guide import Guide
 from generator.flow import Finished, Memory, finish_guide
 from generator.problems import Problems, RefusedError, one_of
 from generator.prove.prove import interlocks_of
+from generator.read.alike import Alike, in_rows
 from generator.read.layers import layers_of, model_names
 from generator.read.library import Library, task_snippets
 from generator.read.sources import Sources
@@ -103,23 +105,24 @@ def find_uses(sources: Sources, sort: str, name: str, units: Sequence[str]) -> U
     marked = _mark(sources, sort, name)
     problems = Problems()
     memory = Memory()
-    seen: dict[str, Use | None] = {}
-    uses = []
-    for unit_name in units:
-        unit = marked.stock.units[unit_name]
-        key = f"{sort == 'model' and unit.files}{unit.as_equipped()!r}"
-        if key not in seen:
-            done = finish_guide(marked, unit, marked.register.of_unit(unit_name), problems, memory)
+    alike: Alike[tuple[Use | None]] = Alike()
+    uses: dict[str, Use] = {}
+    rows = in_rows(marked.stock.units[unit] for unit in units)
+    for unit in itertools.chain.from_iterable(rows):
+        found = alike.find(unit)
+        if found is None:
+            done = finish_guide(marked, unit, marked.register.of_unit(unit.name), problems, memory)
             problems.stop_if_any()
-            seen[key] = _use(marked, done, sort, name)
-        use = seen[key]
-        if use is not None:
-            uses.append(replace(use, unit=unit_name))
+            found = (_use(marked, done, sort, name),)
+            alike.keep(found, unit)
+        (use,) = found
+        if use is not None and (sort != "model" or f"units/models/{name}.yml" in unit.files):
+            uses[unit.name] = replace(use, unit=unit.name)
     library = sources.library
     return Uses(
         sort=sort,
         name=name,
-        units=tuple(uses),
+        units=tuple(uses[one] for one in units if one in uses),
         tasks=tuple(
             task.name
             for task in library.tasks.values()
@@ -130,15 +133,17 @@ def find_uses(sources: Sources, sort: str, name: str, units: Sequence[str]) -> U
 
 
 def _use(sources: Sources, done: Finished, sort: str, name: str) -> Use | None:
-    """Return where one unit's guide holds something; None where it does not."""
+    """Return where a guide holds something; None where it does not.
+
+    A unit that is based on a model holds all of it, so for a model it is asked of no other.
+    """
     guide, pages = done.guide, _own_pages(done)
     if sort == "interlock":
         concerned = any(one.name == name for one, _ in interlocks_of(guide, sources.library))
         return Use("", (), (), ()) if concerned else None
     if sort == "model":
-        held = f"units/models/{name}.yml" in guide.unit.files
         every = (f"all {len(pages)} pages",)
-        return Use("", every, (), ("stickers", "booklet", "handover")) if held else None
+        return Use("", every, (), ("stickers", "booklet", "handover"))
     if sort == "kind":
         uris = set(_pages_of_kind(guide, name))
         about = tuple(_address(page.uri) for page in pages if _plain_uri(page) in uris)

@@ -7,6 +7,7 @@ and whether its guide can be proven is found out unit by unit, by a thread of it
 from __future__ import annotations
 
 import hashlib
+import itertools
 import logging
 import threading
 import time
@@ -32,9 +33,11 @@ from generator.desk.status import (
     still_holds,
 )
 from generator.fit.codes import with_entries
+from generator.fit.guide import Guide
 from generator.flow import Finished, Memory, finish_guide
 from generator.plugin import preview_codes
 from generator.problems import Problem, Problems, ProblemsFound
+from generator.read.alike import MOST_GUIDES, Alike, in_rows
 from generator.read.notices import Notice
 from generator.read.register import read_register
 from generator.read.sources import Sources, check_unit, read_sources
@@ -270,27 +273,29 @@ class Watcher:
 
     def _catch_up(self, known: Known) -> None:
         """Find out how each unit stands, then check each guide, until there is something newer."""
+        alike: Alike[Guide] = Alike(MOST_GUIDES)
         for name in sorted(known.survey.names):
             if self._ended or self._known is not known:
                 return
             if not still_holds(self._facts.get(name), name, known.survey):
-                facts = self._stand(known, name)
+                facts = self._stand(known, name, alike)
                 if facts is not None:
                     self._facts[name] = facts
                     self._count += 1
-        for name in sorted(known.sources.stock.units if known.sources else ()):
+        units = known.sources.stock.units.values() if known.sources else ()
+        for unit in itertools.chain.from_iterable(in_rows(units)):
             if self._ended or self._known is not known:
                 return
-            if self.checked(known, name) is None:
-                self.finish(known, name)
+            if self.checked(known, unit.name) is None:
+                self.finish(known, unit.name)
                 self._count += 1
 
-    def _stand(self, known: Known, name: str) -> Facts | None:
+    def _stand(self, known: Known, name: str, alike: Alike[Guide]) -> Facts | None:
         own = [p for p in known.problems if p.at.path == f"units/{name}.yml"]
         if known.sources is None:
             return facts_of_broken(known.survey, name, own) if own else None
         if name in known.sources.stock.units:
-            return facts_of(known.sources, known.survey, name)
+            return facts_of(known.sources, known.survey, name, alike)
         return facts_of_broken(known.survey, name, own or known.problems)
 
 
@@ -310,7 +315,8 @@ def check_unit_guide(sources: Sources, unit: Unit, memory: Memory) -> Found:
     remarks: tuple[Remark, ...] = ()
     try:
         lines = sources.register.of_unit(unit.name)
-        register = with_entries(lines, preview_codes(sources, unit))
+        like = memory.like("", sources.library, sources.stock.dealer, unit)
+        register = with_entries(lines, preview_codes(sources, unit, like.guide if like else None))
         done = finish_guide(sources, unit, register, problems, memory)
         stock = sources.library.labels[sources.stock.dealer.label]
         refuse_unreadable(plan_stickers(done.guide, sources.library), stock)
@@ -329,7 +335,7 @@ def _remarks_of_all(sources: Sources) -> list[Remark]:
     """Return what is to be said of the workspace beside its units' guides."""
     return [
         *remark_departed(sources),
-        *remark_library(sources.library, ()),
+        *remark_library(sources.library),
         *remark_old_addresses(sources.register, sources.stock.dealer),
     ]
 
