@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+
 import click
 
 from generator import __version__
@@ -11,3 +13,6 @@ from generator import __version__
 @click.version_option(__version__, prog_name="lockerleaf")
 def main() -> None:
     """Owner guides, stickers and handover papers for leisure vehicles, from one description."""
+    # Nearly all that is made lives as long as the command: looking for what may be forgotten after
+    # every 700 objects took a quarter of the time of composing papers.
+    gc.set_threshold(10_000, 10, 10)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
 from pathlib import Path
 
 from generator.compose.context import Context
 from generator.compose.print_guide import print_guide
 from generator.compose.printed import PrintedCaution, PrintedGuide, PrintedTask
 from generator.render.paper import Look, phrases, picture_drawings, place_drawings, sign_drawings
-from generator.render.printable import Printable
+from generator.render.printable import Printable, plain
 from generator.render.qr import make_symbol
 from generator.render.stickers import sticker_address
 
@@ -97,7 +96,7 @@ def plan_booklet(ctx: Context, revision: str, templates: Path, *, large: bool = 
     guide, dealer, say = ctx.guide, ctx.guide.dealer, ctx.say
     codes = [guide.code, *(place.code for place in printed.places if place.code)]
     data = {
-        "look": asdict(LARGE if large else POCKET),
+        "look": plain(LARGE if large else POCKET),
         "lang": say("lang"),
         "title": guide.unit.title,
         "revision": say("footer_revision", revision=revision),
@@ -123,10 +122,10 @@ def plan_booklet(ctx: Context, revision: str, templates: Path, *, large: bool = 
             place="{place}",
             situation="{situation}",
         ),
-        "guide": asdict(printed),
-        "signs": {n: asdict(d) for n, d in sign_drawings(ctx, _cautions(printed)).items()},
-        "pictures": {n: asdict(d) for n, d in picture_drawings(ctx, _pictures(printed)).items()},
-        "places": {n: asdict(d) for n, d in place_drawings(ctx).items()},
+        "guide": plain(printed),
+        "signs": {n: plain(d) for n, d in sign_drawings(ctx, _cautions(printed)).items()},
+        "pictures": {n: plain(d) for n, d in picture_drawings(ctx, _pictures(printed)).items()},
+        "places": {n: plain(d) for n, d in place_drawings(ctx).items()},
     }
     return Printable(templates / "booklet.typ", data)
 

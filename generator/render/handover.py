@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 
 from generator.compose.context import Context
 from generator.compose.handover_pack import plan_pack
 from generator.read.handover import SIGNERS, Handover
 from generator.render.paper import Look, phrases, tour_drawing
-from generator.render.printable import Printable
+from generator.render.printable import Printable, plain
 from generator.render.qr import make_symbol
 from generator.render.stickers import sticker_address
 
@@ -71,7 +70,7 @@ def plan_handover(ctx: Context, handover: Handover, revision: str, templates: Pa
     guide, dealer, say = ctx.guide, ctx.guide.dealer, ctx.say
     address = sticker_address(guide, guide.code)
     data = {
-        "look": asdict(SHEET),
+        "look": plain(SHEET),
         "lang": say("lang"),
         "title": guide.unit.title,
         "revision": say("footer_revision", revision=revision),
@@ -93,14 +92,14 @@ def plan_handover(ctx: Context, handover: Handover, revision: str, templates: Pa
             value="{value}",
             number=dealer.emergency,
         ),
-        "lists": [asdict(one) for one in pack.lists],
-        "map": asdict(tour_drawing(ctx, pack.tour)),
-        "stops": [asdict(stop) | {"minutes": stop.minutes} for stop in pack.stops],
+        "lists": [plain(one) for one in pack.lists],
+        "map": plain(tour_drawing(ctx, pack.tour)),
+        "stops": [plain(stop) | {"minutes": stop.minutes} for stop in pack.stops],
         "minutes": pack.minutes,
-        "records": [asdict(record) for record in pack.records],
+        "records": [plain(record) for record in pack.records],
         "papers": pack.papers,
-        "card": [asdict(box) for box in pack.card],
-        "first_trip": asdict(pack.first_trip) if pack.first_trip else None,
-        "due": [asdict(due) for due in pack.due],
+        "card": [plain(box) for box in pack.card],
+        "first_trip": plain(pack.first_trip) if pack.first_trip else None,
+        "due": [plain(due) for due in pack.due],
     }
     return Printable(templates / "handover.typ", data)

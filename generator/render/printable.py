@@ -10,6 +10,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from generator.render.stickers import compile_typst
 
@@ -32,6 +33,17 @@ class Printable:
     def pdf(self) -> bytes:
         """Return the paper as PDF/UA-1."""
         return compile_typst(self.template, self.data)
+
+
+def plain(value: Any) -> Any:
+    """Return a typed value as JSON has it. `asdict` copies every leaf, and a booklet has 50,000."""
+    if value is None or isinstance(value, (str, int, float)):
+        return value
+    if isinstance(value, (tuple, list)):
+        return [plain(inner) for inner in value]
+    if isinstance(value, dict):
+        return {key: plain(inner) for key, inner in value.items()}
+    return {name: plain(getattr(value, name)) for name in value.__dataclass_fields__}
 
 
 def render_papers(papers: Sequence[Printable], jobs: int) -> list[bytes]:

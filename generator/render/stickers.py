@@ -203,8 +203,11 @@ def refuse_unreadable(stickers: Sequence[Sticker], stock: LabelStock) -> None:
         ProblemsFound: with one line, of the first such sticker: the others differ by their code.
     """
     _, room_mm = _choose_layout(stock)
+    of_length: dict[int, str] = {}  # in the alphanumeric mode nothing else decides on the size
     for sticker in stickers:
-        symbol = make_symbol(sticker.address)
+        of_length.setdefault(len(sticker.address), sticker.address)
+    for address in of_length.values():
+        symbol = make_symbol(address)
         if fitting_dots(symbol, room_mm) is None:
             raise ProblemsFound([_too_small(symbol, stock, room_mm)])
 
