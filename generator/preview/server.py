@@ -8,10 +8,11 @@ import logging
 import os
 import socket
 import threading
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from mimetypes import guess_type
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode
 
 from flask import Flask, Response, abort, make_response, redirect, request
@@ -29,6 +30,9 @@ from generator.preview.watch import Watcher
 from generator.problems import Problem, ProblemsFound, RefusedError
 from generator.read.layers import layers_of, model_names
 from generator.read.units import unit_names
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
 
 _LARGEST_REQUEST_BYTES = 4 * drafts.LARGEST_DRAFT_BYTES
 """A request to keep a draft tells it twice, before and after, and JSON may write a sign as six."""
@@ -86,13 +90,18 @@ def open_desk(root: Path, out: Path, port: int) -> Desk:
     """
     watcher = Watcher(root, out)
     app = Flask("lockerleaf", static_folder=None, template_folder=None)
+
+    def answer(environ: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
+        with watcher.answering():
+            return app(environ, start)
+
     with socket.socket() as listening:  # the library itself would end the program where it may not
         if os.name == "posix":
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((_HOST, port))
         listening.listen()
         server = make_server(
-            _HOST, port, app, threaded=True, request_handler=_Quiet, fd=listening.fileno()
+            _HOST, port, answer, threaded=True, request_handler=_Quiet, fd=listening.fileno()
         )
     guard = Guard(server.port)
     _Routes(app, root, guard, watcher).add()

@@ -11,7 +11,8 @@ import itertools
 import logging
 import threading
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -124,6 +125,8 @@ class Watcher:
         self._count = 0
         self._work = threading.Event()
         self._ended = False
+        self._asking = 0
+        self._turn = threading.Condition()
         self._thread = threading.Thread(target=self._run, daemon=True)
 
     def start(self) -> None:
@@ -134,8 +137,32 @@ class Watcher:
         """Stop that."""
         self._ended = True
         self._work.set()
+        with self._turn:
+            self._turn.notify_all()
         if self._thread.is_alive():
             self._thread.join(timeout=30)
+
+    @contextmanager
+    def answering(self) -> Iterator[None]:
+        """Let the thread wait while somebody is answered.
+
+        One who computes without a pause keeps another, who reads thousands of small files, from
+        going on for a hundred times as long as that needs.
+        """
+        with self._turn:
+            self._asking += 1
+        try:
+            yield
+        finally:
+            with self._turn:
+                self._asking -= 1
+                self._turn.notify_all()
+
+    def _is_outdated(self, known: Known) -> bool:
+        """Return whether there is something newer to find out about, once nobody is answered."""
+        with self._turn:
+            self._turn.wait_for(lambda: self._ended or not self._asking)
+        return self._ended or self._known is not known
 
     def look(self) -> Known:
         """Return the workspace as it is now."""
@@ -275,7 +302,7 @@ class Watcher:
         """Find out how each unit stands, then check each guide, until there is something newer."""
         alike: Alike[Guide] = Alike(MOST_GUIDES)
         for name in sorted(known.survey.names):
-            if self._ended or self._known is not known:
+            if self._is_outdated(known):
                 return
             if not still_holds(self._facts.get(name), name, known.survey):
                 facts = self._stand(known, name, alike)
@@ -284,7 +311,7 @@ class Watcher:
                     self._count += 1
         units = known.sources.stock.units.values() if known.sources else ()
         for unit in itertools.chain.from_iterable(in_rows(units)):
-            if self._ended or self._known is not known:
+            if self._is_outdated(known):
                 return
             if self.checked(known, unit.name) is None:
                 self.finish(known, unit.name)
