@@ -403,8 +403,11 @@ class _Alike:
         )
 
     def _same(self, key: object, value: V) -> V:
-        known: V = self._known.setdefault(key, value)
-        return known if known == value else value
+        known: V | None = self._known.get(key)
+        if known == value and known is not None:
+            return known
+        self._known[key] = value
+        return value
 
 
 def _read_dealer(path: Path, root: Path, problems: Problems) -> Dealer:

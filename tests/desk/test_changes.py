@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from generator.cli.workspace import mint_into_register
 from generator.desk.changes import Changes, UnitChange, find_changes
 from generator.desk.reader_text import Line, read_page
 from generator.desk.revision import workspace_at
 from generator.flow import finish_guides
-from generator.read.sources import Sources
+from generator.read.sources import Sources, read_sources
 
 Run = Callable[..., str]
 
@@ -133,6 +134,47 @@ def test_what_is_printed_is_out_of_date(committed: Path, lockerleaf: Run) -> Non
     told = json.loads(lockerleaf("changes", "HEAD", "--format", "json"))
     assert told["units"][0]["pages"][0]["state"] == "changed"
     assert "every guide reads" in lockerleaf("changes", "--unit", "sm-2")
+
+
+def test_codes_are_each_units_own(committed: Path) -> None:
+    """Codes that were issued meanwhile are told for the unit that has them."""
+    (committed / "units" / "sm-3.yml").write_text(
+        "unit: sm-3\nbased_on: small-2\ntitle: Small 2, stock 3\nwithout: [toilet]\n", "utf-8"
+    )
+    git(committed, "add", "-A")
+    git(committed, "commit", "-qm", "Another like the second")
+    sources = read_sources(committed)
+    names = ("sm-2", "sm-3")
+    mint_into_register(sources, names)
+    register = read_sources(committed).register
+    changes = found(committed)
+    assert list(changes) == [*names]
+    for name, other in (names, names[::-1]):
+        told = repr(changes[name])
+        issued = [(one.unit, code) for code, one in register.latest.items() if one.target]
+        codes = {which: [code for unit, code in issued if unit == which] for which in names}
+        assert codes[name]
+        assert all(code in told for code in codes[name])
+        assert not any(code in told for code in codes[other])
+
+
+def test_many_units_are_told_in_few_lines(committed: Path, lockerleaf: Run) -> None:
+    """Units for which the same changes stand in one line, with how many they are."""
+    for number in range(3, 30):
+        (committed / "units" / f"sm-{number}.yml").write_text(
+            f"unit: sm-{number}\nbased_on: small-2\ntitle: Small 2, stock {number}\n", "utf-8"
+        )
+    git(committed, "add", "-A")
+    git(committed, "commit", "-qm", "Many more")
+    (committed / "print" / "sm-4").mkdir(parents=True)
+    (committed / "print" / "sm-4" / "booklet.pdf").write_bytes(b"%PDF")
+    edit(committed / "docs_src" / "tasks" / "toilet" / "empty-cassette.md", "\n1. ", "\n1. Slowly ")
+    lines = lockerleaf("changes").splitlines()
+    page, *_, first, second = lines
+    assert page.startswith("task/empty-cassette.html  Empty the cassette  [sm-1, sm-10, ")
+    assert page.endswith(" and 22 more]")
+    assert first.startswith("27 units: 1 page; to be printed anew: booklet")
+    assert second == "1 unit: 1 page; out of date: print/…/booklet.pdf  [sm-4]"
 
 
 def test_below_the_top_of_a_repository(committed: Path, tmp_path: Path) -> None:

@@ -157,6 +157,24 @@ def test_the_fleet_is_found_out_in_the_background(asker: Asker) -> None:
     asker.desk.watcher.end()
 
 
+def test_whoever_asks_does_not_wait_for_the_fleet(asker: Asker) -> None:
+    """While somebody is answered, the background finds nothing out; afterwards it goes on."""
+    watcher = asker.desk.watcher
+    with watcher.answering(), watcher.answering():
+        watcher.start()
+        before = watcher.stamp
+        time.sleep(1)
+        assert watcher.stamp == before
+        assert watcher.overview().units == ()
+    until = time.monotonic() + 60
+    while watcher.overview().waiting or watcher.overview().unread:
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    with watcher.answering():
+        watcher.end()  # it does not wait for its turn to end
+    assert asker.get("/").status_code == 200
+
+
 def test_stickers_are_those_that_are_printed(asker: Asker, lockerleaf: Callable[..., str]) -> None:
     """The sheet and the handover pack are, byte for byte, those of the commands."""
     lockerleaf("stickers", "sm-1")
