@@ -13,7 +13,7 @@ from generator.compose.wording import Wording
 from generator.fit.fit import fit_unit
 from generator.fit.guide import Guide
 from generator.problems import Problems
-from generator.prove.prove import Memo, Proof, prove_guide
+from generator.prove.prove import Memo, Proof, proof_about, prove_guide
 from generator.read.alike import Alike, in_rows
 from generator.read.languages import Language
 from generator.read.library import Library
@@ -116,7 +116,12 @@ def _finish(
     guide = fit_unit(library, unit, dealer, register, like.guide if like else None)
     if like and like.guide.notices != guide.notices:  # other pages say so
         like = None
-    proof = like.proof if like else prove_guide(guide, library, problems, memory.proven)
+    if like is None:
+        proof = prove_guide(guide, library, problems, memory.proven)
+    elif like.guide.tasks is guide.tasks:
+        proof = like.proof
+    else:
+        proof = proof_about(guide, like.proof)
     known = like.composed if like else None
     composed = compose_guide(guide, proof, library, drawings, problems, language, known)
     done = Finished(guide, proof, composed)

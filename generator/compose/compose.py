@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
@@ -44,7 +45,9 @@ class EquipmentPages:
     revision: str
     """A digest of their texts and values."""
     findable: Findable
-    """What of them the search page tells, which is each unit's own."""
+    """What the search page, which is each unit's own, tells of all pages about the equipment."""
+    dated: Sequence[int]
+    """Which others there are, by their number: they tell days, in which alike units may differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +80,11 @@ def compose_guide(
     context = Context(guide, proof, library, drawings, problems, language)
     if language is None:
         check_film(context)
-    equipment = like.equipment if like else _equipment_pages(context)
-    own = tuple(_own_pages(context, equipment))
+    if like:
+        equipment, dated = like.equipment, _dated_pages(context, like.equipment)
+    else:
+        equipment, dated = _equipment_pages(context)
+    own = (*_own_pages(context, equipment), *dated)
     dealer = guide.dealer
     frame = {
         "unit": guide.unit.title,
@@ -105,9 +111,24 @@ def _revision_of(pages: Iterable[Page], beside: str = "") -> str:
     return digest.hexdigest()
 
 
-def _equipment_pages(ctx: Context) -> EquipmentPages:
-    pages = tuple(_pages_about_equipment(ctx))
-    return EquipmentPages(pages, _revision_of(pages), find_equipment(ctx))
+def _equipment_pages(ctx: Context) -> tuple[EquipmentPages, list[Page]]:
+    """Return the pages about the equipment: those that alike units share, and this unit's own."""
+    shared: list[Page] = []
+    own: list[Page] = []
+    dated: list[int] = []
+    for number, make in enumerate(_makers(ctx)):
+        ctx.tongue.told.clear()
+        pages = tuple(make())
+        if ctx.tongue.told:
+            dated.append(number)
+        (own if ctx.tongue.told else shared).extend(pages)
+    return EquipmentPages(tuple(shared), _revision_of(shared), find_equipment(ctx), dated), own
+
+
+def _dated_pages(ctx: Context, equipment: EquipmentPages) -> list[Page]:
+    """Return the pages about the equipment that are a unit's own."""
+    makers = _makers(ctx)
+    return [page for number in equipment.dated for page in makers[number]()]
 
 
 def _own_pages(ctx: Context, equipment: EquipmentPages) -> Iterable[Page]:
@@ -127,21 +148,35 @@ def _own_pages(ctx: Context, equipment: EquipmentPages) -> Iterable[Page]:
         yield stray_page(ctx, landing)
 
 
-def _pages_about_equipment(ctx: Context) -> Iterable[Page]:
-    """Yield the pages that are the same for every unit that is equipped alike."""
+def _makers(ctx: Context) -> list[Callable[[], Iterable[Page]]]:
+    """Return what makes the pages about the equipment, in the same order for all alike units.
+
+    They tell nothing of what alike units differ in, but days.
+    """
     guide = ctx.guide
-    yield emergency_page(ctx)
-    yield wrong_page(ctx)
-    yield notices_page(ctx)
-    yield all_tasks_page(ctx)
-    yield kit_page(ctx)
-    yield from equipment_number_pages(ctx)
-    for planned in ctx.proof.routines:
-        yield routine_page(ctx, planned)
-    for task in guide.tasks:
-        yield task_page(ctx, task, links.task_uri(task))
-    for symptom in guide.symptoms:
-        yield symptom_page(ctx, symptom)
-    for fitting in guide.fittings.values():
-        if fitting.kind != VEHICLE:
-            yield fitting_page(ctx, fitting)
+    makers: list[Callable[[], Page]] = [
+        partial(emergency_page, ctx),
+        partial(wrong_page, ctx),
+        partial(notices_page, ctx),
+        partial(all_tasks_page, ctx),
+        partial(kit_page, ctx),
+    ]
+    others: list[Callable[[], Page]] = [
+        *(partial(routine_page, ctx, planned) for planned in ctx.proof.routines),
+        *(partial(task_page, ctx, task, links.task_uri(task)) for task in guide.tasks),
+        *(partial(symptom_page, ctx, symptom) for symptom in guide.symptoms),
+        *(
+            partial(fitting_page, ctx, fitting)
+            for fitting in guide.fittings.values()
+            if fitting.kind != VEHICLE
+        ),
+    ]
+    return [
+        *(partial(_one, make) for make in makers),
+        *equipment_number_pages(ctx),
+        *(partial(_one, make) for make in others),
+    ]
+
+
+def _one(make: Callable[[], Page]) -> tuple[Page]:
+    return (make(),)

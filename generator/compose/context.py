@@ -106,10 +106,16 @@ class Context:
         return self.phrases(text, lambda part: part in self.own_words or part in self.say.said)
 
     def day(self, day: date) -> str:
-        """Return a day as people write it: 3/4 means two days to two readers."""
-        said = self.tongue.date(day)
-        self.say.said.add(said)
-        return said
+        """Return a day of the unit as people write it: 3/4 means two days to two readers."""
+        return self._said(self.tongue.own_date(day))
+
+    def day_of_notice(self, day: date) -> str:
+        """Return a day that is the same for every unit, as people write it."""
+        return self._said(self.tongue.date(day))
+
+    def _said(self, text: str) -> str:
+        self.say.said.add(text)
+        return text
 
     def in_list(self, text: str) -> str:
         """Return a text as it stands in the midst of a sentence; some languages keep capitals."""

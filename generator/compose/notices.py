@@ -104,7 +104,7 @@ def _block(ctx: Context, one: Reached, uri: str, values: Values) -> str:
     notice, say = one.notice, ctx.say
     title, *told = (values.token(text) for text in _words(ctx, one))
     caution = _caution(one, *told)
-    lines = [say("notice_day", day=values.token(ctx.day(notice.issued)))]
+    lines = [say("notice_day", day=values.token(ctx.day_of_notice(notice.issued)))]
     if one.fittings:
         kits = ", ".join(
             link(values.token(ctx.guide.fittings[name].title), relative(uri, links.kit_uri(name)))

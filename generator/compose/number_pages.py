@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 
 from generator.compose import links
 from generator.compose.context import Context
@@ -32,10 +33,10 @@ def number_pages(ctx: Context) -> Iterator[Page]:
     yield from _pages_of(ctx, numbers_of_unit(ctx.own))
 
 
-def equipment_number_pages(ctx: Context) -> Iterator[Page]:
-    """Yield the list of numbers, then the pages of those that follow from the equipment."""
-    yield _list_page(ctx)
-    yield from _pages_of(ctx, (n for n in numbers_of_unit(ctx.own) if n not in DATED))
+def equipment_number_pages(ctx: Context) -> list[Callable[[], Iterable[Page]]]:
+    """Return what makes the list of numbers, and the pages of those of the equipment."""
+    names = [name for name in numbers_of_unit(ctx.own) if name not in DATED]
+    return [lambda: (_list_page(ctx),), *(partial(_pages_of, ctx, (name,)) for name in names)]
 
 
 def dated_number_pages(ctx: Context) -> Iterator[Page]:

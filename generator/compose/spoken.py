@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from generator.compose.wording import Wording
+from generator.read.expressions import StatedDay, day_of
 from generator.read.translated import Shown
 
 _MONTHS = (
@@ -27,6 +28,8 @@ class Tongue:
     day: str = "{day} {month} {year}"
     months: tuple[str, ...] = _MONTHS
     decimal: str = "."
+    told: set[date] = field(default_factory=set, compare=False)
+    """The unit's own days that were said: they may differ between units that are equipped alike."""
 
     @classmethod
     def of(cls, say: Wording) -> Tongue:
@@ -39,6 +42,11 @@ class Tongue:
             months=tuple(month.strip() for month in say("months").split(",")),
             decimal=say("decimal"),
         )
+
+    def own_date(self, day: date) -> str:
+        """Return a date of the unit as people say it, and remember that it was said."""
+        self.told.add(day)
+        return self.date(day)
 
     def date(self, day: date) -> str:
         """Return a date as people say it."""
@@ -57,7 +65,9 @@ def spoken(value: object, tongue: Tongue = PLAIN) -> str:
     if isinstance(value, bool):
         return tongue.yes if value else tongue.no
     if isinstance(value, date):
-        return tongue.date(value)
+        return tongue.own_date(value)
+    if isinstance(value, StatedDay):
+        return tongue.own_date(day_of(value))
     if isinstance(value, tuple):
         words = [spoken(item, tongue) for item in value]
         return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {tongue.last} {words[-1]}"

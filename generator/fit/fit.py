@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from generator.fit.codes import HIDDEN_SYMBOLS, UNIT_SYMBOLS
 from generator.fit.guide import VEHICLE, BoundSymptom, BoundTask, Guide, Need, Variable
 from generator.fit.landings import find_landings, tell_holding
 from generator.fit.notices import reach_unit
-from generator.read.expressions import Facts
+from generator.read.expressions import Facts, StatedDay
 from generator.read.fields import Value
 from generator.read.library import Caution, Library
 from generator.read.register import Register
@@ -27,7 +28,10 @@ def fit_unit(
     Codes come from the register; a place that has none there gets none here. `like` is the guide
     of a unit that is equipped alike, by the same library: what fits that one fits this one.
     """
-    fitted = like or _fit_equipment(library, unit, dealer)
+    if like is None:
+        fitted = _fit_equipment(library, unit, dealer)
+    else:
+        fitted = _with_own(like, unit, fittings_of(library, unit))
     names = common_names(unit, fitted.fittings.values())
     places, tasks = fitted.places, fitted.tasks
     codes = {
@@ -64,9 +68,7 @@ def fit_unit(
 
 def _fit_equipment(library: Library, unit: Unit, dealer: Dealer) -> Guide:
     """Return what fits a unit's equipment, still without codes and notices."""
-    title = library.kinds[VEHICLE].title
-    vehicle = Fitting(VEHICLE, VEHICLE, "", title, {}, unit.vehicle, unit.at)
-    fittings = {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
+    fittings = fittings_of(library, unit)
     names = common_names(unit, fittings.values())
     variables = _declare_variables(library, unit, fittings, names)
     tasks = _bind_tasks(library, unit, fittings, variables, names)
@@ -91,6 +93,41 @@ def _fit_equipment(library: Library, unit: Unit, dealer: Dealer) -> Guide:
             routine
             for routine in sorted(library.routines.values(), key=lambda r: (r.order, r.name))
             if routine.when is None or routine.when.holds(names)
+        ),
+    )
+
+
+def fittings_of(library: Library, unit: Unit) -> dict[str, Fitting]:
+    """Return a unit's equipment by name, the vehicle itself included."""
+    title = library.kinds[VEHICLE].title
+    vehicle = Fitting(VEHICLE, VEHICLE, "", title, {}, unit.vehicle, unit.at)
+    return {VEHICLE: vehicle} | {fitting.name: fitting for fitting in unit.fitted}
+
+
+def _with_own(like: Guide, unit: Unit, fittings: Mapping[str, Fitting]) -> Guide:
+    """Return what fits a unit that is equipped alike, about its own equipment.
+
+    What is equal stays the very same; days and serial numbers may differ.
+    """
+    places = tuple(unit.places[spot.name] for spot in like.places)
+    own = replace(like, fittings=fittings, places=places)
+    others = (fitting for name, fitting in fittings.items() if name != VEHICLE)
+    if fittings[VEHICLE].values == like.fittings[VEHICLE].values and all(
+        fitting == like.fittings[fitting.name] for fitting in others
+    ):
+        return own
+    return replace(
+        own,
+        tasks=tuple(
+            replace(
+                task,
+                subject=fittings[task.subject.name],
+                roles={role: fittings[fitting.name] for role, fitting in task.roles.items()},
+            )
+            for task in like.tasks
+        ),
+        symptoms=tuple(
+            replace(symptom, subject=fittings[symptom.subject.name]) for symptom in like.symptoms
         ),
     )
 
@@ -140,7 +177,8 @@ def common_names(unit: Unit, fittings: Iterable[Fitting]) -> dict[str, Any]:
             for fitting in of_kind.get(kind, ())
         )
 
-    return {"unit": Facts({"sort": unit.sort}), "has": has, "vehicle": Facts(unit.vehicle)}
+    vehicle = Facts(_told(unit.vehicle))
+    return {"unit": Facts({"sort": unit.sort}), "has": has, "vehicle": vehicle}
 
 
 def _is_so(value: Value | None, wanted: Value) -> bool:
@@ -153,7 +191,15 @@ def facts_of(fitting: Fitting, unit: Unit) -> Facts:
     facts: dict[str, Any] = {"title": fitting.title, "id": fitting.name, "kind": fitting.kind}
     if fitting.kind == VEHICLE:
         facts |= {"sort": unit.sort}
-    return Facts(facts | dict(fitting.values))
+    return Facts(facts | _told(fitting.values))
+
+
+def _told(values: Mapping[str, Value]) -> dict[str, Any]:
+    """Return values as content may use them."""
+    return {
+        name: StatedDay(value) if isinstance(value, date) else value
+        for name, value in values.items()
+    }
 
 
 def variable_key(fitting: str, state: str) -> str:

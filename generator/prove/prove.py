@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from generator.fit.fit import common_names, ground_states
@@ -122,6 +122,32 @@ def prove_guide(
         for routine in guide.routines
     )
     return Proof(planner, routines, _find_providers(guide, model), findings.interlocks)
+
+
+def proof_about(guide: Guide, proof: Proof) -> Proof:
+    """Return what was proven of a unit that is equipped alike, about a guide's own tasks."""
+    tasks = {task.slug: task for task in guide.tasks}
+
+    def own(actions: Iterable[Action]) -> tuple[Action, ...]:
+        return tuple(
+            replace(action, task=tasks[action.task.slug]) if action.task else action
+            for action in actions
+        )
+
+    routines = tuple(
+        replace(
+            planned,
+            plans=tuple(
+                replace(plan, steps=own(plan.steps), ending=own(plan.ending))
+                for plan in planned.plans
+            ),
+        )
+        for planned in proof.routines
+    )
+    providers = {
+        need: tuple(tasks[task.slug] for task in able) for need, able in proof.providers.items()
+    }
+    return replace(proof, routines=routines, providers=providers)
 
 
 def _walk_plans(

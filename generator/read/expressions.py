@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import cache, lru_cache
 from typing import Any, NoReturn
 
@@ -66,6 +67,34 @@ class Facts:
             return self._facts[name]
         except KeyError:
             raise AttributeError(name) from None
+
+
+class StatedDay:
+    """A day that a unit states, as content sees it: to be written out, or asked for.
+
+    Nothing else may follow from it, so that units that differ by a day alone are equipped alike.
+    """
+
+    __slots__ = ("_day",)
+
+    def __init__(self, day: date) -> None:
+        """Keep the day where no text can get at it."""
+        self._day = day
+
+    def _refuse(self, *_: object) -> NoReturn:
+        raise TypeError("a day can be told, and not compared")
+
+    __eq__ = __lt__ = __le__ = __gt__ = __ge__ = _refuse
+    __hash__ = None  # type: ignore[assignment]
+
+    def __str__(self) -> str:
+        """Refuse: only what a page writes out is told as people say it."""
+        self._refuse()
+
+
+def day_of(stated: StatedDay) -> date:
+    """Return the day, to be told."""
+    return stated._day
 
 
 def environment(

@@ -579,6 +579,9 @@ def _check_asked(
             if name not in known:
                 wrong = f"'{kind.name}' has no attribute '{name}'"
                 problems.add(mark, key, wrong, one_of(known, name))
+            elif known[name].type == "date":
+                wrong = f"{kind.name}.{name} is a day, which can be told, and not compared"
+                problems.add(mark, key, wrong, "a text that asks whether it is there")
             elif known[name].choices and value not in known[name].choices:
                 wrong = f"{kind.name}.{name} is never '{value}'"
                 problems.add(mark, key, wrong, one_of(known[name].choices, str(value)))

@@ -242,19 +242,31 @@ class Unit:
     def as_equipped(self) -> Unit:
         """Return the unit without what only it has; units that are equipped alike are then equal.
 
-        The title goes, the day of handover, and all that is private.
+        The title goes, the day of handover, all that is private, serial numbers, in which file
+        something stands, and of a day all but that it is stated.
         """
+        nowhere = Mark("")
         return replace(
             self,
             name="",
             title="",
-            delivered=None,
+            delivered=date.min if self.delivered else None,
+            vehicle=_without_days(self.vehicle),
+            places={name: replace(spot, at=nowhere) for name, spot in self.places.items()},
+            fitted=tuple(
+                replace(one, values=_without_days(one.values), at=nowhere, serial="")
+                for one in self.fitted
+            ),
             private=frozenset(),
             private_keys=frozenset(),
             files=(),
-            at=Mark(""),
+            at=nowhere,
             translated={lang: replace(words, title="") for lang, words in self.translated.items()},
         )
+
+
+def _without_days(values: Mapping[str, Value]) -> Mapping[str, Value]:
+    return {name: date.min if isinstance(value, date) else value for name, value in values.items()}
 
 
 @dataclass(frozen=True, slots=True)

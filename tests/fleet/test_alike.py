@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from dataclasses import replace
 from datetime import date
@@ -11,10 +12,11 @@ import pytest
 from generator.fit.codes import mint_codes, with_entries
 from generator.fit.fit import fit_unit, unit_symbols, wanted_codes
 from generator.flow import Finished, Memory, finish_guide
-from generator.problems import Problems
+from generator.problems import Mark, Problems
 from generator.read.register import Register
 from generator.read.sources import Sources
 from generator.read.units import Unit
+from generator.render.papers import booklet_of, handover_of, stickers_of
 
 NONE = Register((), {})
 """No code at all."""
@@ -64,6 +66,79 @@ def test_alike(demo: Sources, name: str) -> None:
     told = repr([page.values for page in alike.composed.pages]) + repr(alike.composed.frame)
     assert first.title not in told
     assert set(before.guide.place_codes.values()).isdisjoint(alike.guide.place_codes.values())
+
+
+def with_days(sources: Sources, unit: Unit, year: int) -> Unit:
+    """Return a unit that states every day that it can, and a serial number for all equipment."""
+    kinds = sources.library.kinds
+    days = (date(year, month, 3 + month) for month in itertools.cycle(range(1, 13)))
+
+    def of(kind: str) -> dict[str, date]:
+        return {f.name: next(days) for f in kinds[kind].attributes if f.type == "date"}
+
+    return replace(
+        unit,
+        vehicle={**unit.vehicle, **of("vehicle")},
+        fitted=tuple(
+            replace(
+                one,
+                values={**one.values, **of(one.kind)},
+                serial=f"{year}{number:04}",
+                at=Mark(f"units/{year}.yml", number),
+            )
+            for number, one in enumerate(unit.fitted)
+        ),
+    )
+
+
+def told(done: Finished, sources: Sources) -> dict[str, object]:
+    """Return all that is made of a guide."""
+    composed = done.composed
+    return {
+        "guide": done.guide,
+        "routines": done.proof.routines,
+        "providers": done.proof.providers,
+        "pages": composed.pages,
+        "frame": composed.frame,
+        "documents": composed.documents,
+        "booklet": booklet_of(sources, done).data,
+        "handover": handover_of(sources, done).data,
+        "stickers": stickers_of(sources, done),
+    }
+
+
+@pytest.mark.parametrize("name", ["lt-2107", "mh-4001", "pv-5001", "hr-6001"])
+def test_days_and_serial_numbers(demo: Sources, name: str) -> None:
+    """Units that differ by these are alike; each tells its own, on pages and papers."""
+    clip = replace(
+        demo.stock.dealer.notices[0], about="", when=None, models=(), units=(), cleared={}
+    )
+    kind = demo.stock.units[name].fitted[0].kind
+    serial = replace(clip, name="by-serial", about=kind, serials=("20310000", "20319999"))
+    dealer = replace(demo.stock.dealer, notices=(clip, serial))
+    sources = replace(demo, stock=replace(demo.stock, dealer=dealer))
+    first = with_days(sources, sources.stock.units[name], 2029)
+    other = replace(with_days(sources, first, 2031), name="zz-1", files=("x", *first.files[1:]))
+    assert first.as_equipped() == other.as_equipped()
+    for one, another in ((first, other), (other, first)):
+        memory = Memory()
+        before = made(sources, one, 1, memory)
+        alike, alone = made(sources, another, 2, memory), made(sources, another, 2, Memory())
+        left, right = told(alike, sources), told(alone, sources)
+        for what in left:
+            assert left[what] == right[what], what
+        if before.guide.notices == alike.guide.notices:
+            assert alike.composed.equipment is before.composed.equipment
+    third = replace(with_days(sources, first, 2032), name="zz-2")
+    memory = Memory()
+    before, alike = made(sources, first, 1, memory), made(sources, third, 2, memory)
+    assert alike.composed.equipment is before.composed.equipment, "nothing was taken over"
+    said = repr(told(alike, sources))
+    assert "2032" in said
+    assert "2029" not in said.replace("20290", "")
+    assert len(alike.composed.equipment.dated) < 20
+    shared = repr(before.composed.equipment.pages)
+    assert not any(f" {year}" in shared for year in (2029, 2032))
 
 
 def test_only_alike(demo: Sources) -> None:
