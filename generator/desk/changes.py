@@ -29,6 +29,9 @@ _FRAME_ONLY = frozenset({"revision", "media", "dial"})
 """Values around a page that say nothing of their own."""
 
 
+_EVERY = "every page"
+
+
 @dataclass(frozen=True, slots=True)
 class LineChange:
     """A line that is gone (`-`) or new (`+`)."""
@@ -176,13 +179,22 @@ class _Side:
         return done, [str(problem) for problem in problems.found]
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What was found of a unit, for those that are equipped alike."""
+
+    change: UnitChange
+    for_all: bool
+    """Whether just this is so of them: no page changes that tells a unit's codes, title or days."""
+
+
 class _Looker:
     """Compares guides; what was found of one unit is so for those that are equipped alike."""
 
     def __init__(self, then: _Side, now: _Side) -> None:
         self.then = then
         self.now = now
-        self.seen: Alike[UnitChange] = Alike()
+        self.seen: Alike[_Seen] = Alike()
         self.guides: Alike[Guide] = Alike(MOST_GUIDES)
 
     def look(self, old: Unit, new: Unit) -> UnitChange:
@@ -190,6 +202,7 @@ class _Looker:
         own = (
             old.title != new.title
             or old.delivered != new.delivered
+            or old.days != new.days
             or self.then.codes_of(old) != self.now.codes_of(new)
         )
         seen = None if own else self.seen.find(old, new)
@@ -197,7 +210,10 @@ class _Looker:
             seen = self._compare(old, new)
             if not own:
                 self.seen.keep(seen, old, new)
-        return replace(seen, unit=new.name)
+        elif not seen.for_all:
+            pages = tuple(_changed_pages(*self._finish(old, new)))
+            return UnitChange(new.name, "changed", pages, seen.change.papers)
+        return replace(seen.change, unit=new.name)
 
     def has_task(self, unit: Unit, names: frozenset[str]) -> bool:
         """Return whether a unit's guide has one of some tasks."""
@@ -211,14 +227,22 @@ class _Looker:
             self.guides.keep(guide, unit)
         return any(bound.task.name in names for bound in guide.tasks)
 
-    def _compare(self, old: Unit, new: Unit) -> UnitChange:
+    def _finish(self, old: Unit, new: Unit) -> tuple[Finished, Finished]:
         before, _ = self.then.finish(old)
         after, wrong = self.now.finish(new)
         if wrong:
             raise RefusedError(wrong[0].partition("; right: ")[0], "see lockerleaf check")
+        return before, after
+
+    def _compare(self, old: Unit, new: Unit) -> _Seen:
+        before, after = self._finish(old, new)
         pages = tuple(_changed_pages(before, after))
         papers = tuple(self._changed_papers(before, after))
-        return UnitChange(new.name, "changed", pages, papers)
+        shared = {
+            _address(page.uri) for side in (before, after) for page in side.composed.equipment.pages
+        }
+        for_all = all(page.page in shared or page.page == _EVERY for page in pages)
+        return _Seen(UnitChange(new.name, "changed", pages, papers), for_all)
 
     def _changed_papers(self, before: Finished, after: Finished) -> Iterator[str]:
         then, now = self.then.sources, self.now.sources
@@ -241,10 +265,10 @@ def _changed_pages(before: Finished, after: Finished) -> Iterator[PageChange]:
         if key in frame
     ]
     if around:
-        yield PageChange("every page", "around it", "changed", tuple(around))
+        yield PageChange(_EVERY, "around it", "changed", tuple(around))
     for uri in [*new, *(uri for uri in old if uri not in new)]:
         page = new.get(uri) or old[uri]
-        address = f"{uri.removesuffix('.md')}.html"
+        address = _address(uri)
         if uri not in old or uri not in new:
             yield PageChange(address, _title(page), "new" if uri in new else "gone", ())
             continue
@@ -255,6 +279,10 @@ def _changed_pages(before: Finished, after: Finished) -> Iterator[PageChange]:
         lines = tuple(_changed_lines(*read))
         if lines or _drawings(was) != _drawings(is_):
             yield PageChange(address, _title(is_), "changed", lines)
+
+
+def _address(uri: str) -> str:
+    return f"{uri.removesuffix('.md')}.html"
 
 
 def _title(page: Page) -> str:

@@ -239,6 +239,16 @@ class Unit:
     translated: Mapping[str, UnitWords] = field(default_factory=dict)
     """By language."""
 
+    @property
+    def days(self) -> tuple[tuple[str, str, date], ...]:
+        """Return every day that it states: of what, called how, and which."""
+        return tuple(
+            (whose, name, value)
+            for whose, values in (("", self.vehicle), *((f.name, f.values) for f in self.fitted))
+            for name, value in values.items()
+            if isinstance(value, date)
+        )
+
     def as_equipped(self) -> Unit:
         """Return the unit without what only it has; units that are equipped alike are then equal.
 

@@ -158,6 +158,32 @@ def test_codes_are_each_units_own(committed: Path) -> None:
         assert not any(code in told for code in codes[other])
 
 
+def test_days_are_each_units_own(committed: Path) -> None:
+    """Units that differ by a day are alike, and yet each is told with its own."""
+    years = {"sm-2": 2034, "sm-3": 2035, "sm-4": 2036}
+    for name, year in years.items():
+        (committed / "units" / f"{name}.yml").write_text(
+            f"unit: {name}\nbased_on: small-2\ntitle: Small\n"
+            f"fitted: [{{id: cylinder, hose_marked_until: {year}-05-06}}]\n",
+            "utf-8",
+        )
+    git(committed, "add", "-A")
+    git(committed, "commit", "-qm", "Hoses")
+    edit(committed / "units" / "sm-3.yml", "2035-05-06", "2035-05-07")
+    (only,) = found(committed).values()
+    assert only.unit == "sm-3"
+    lines = {line.text for page in only.pages for line in page.lines}
+    assert any("7 May 2035" in line for line in lines)
+    git(committed, "checkout", "-q", "units")
+    kind = committed / "docs_src" / "kinds" / "gas-cylinder.yml"
+    edit(kind, "help: Date marked on the hose", "help: The date on the hose")
+    changes = found(committed)
+    for name, year in years.items():
+        told = repr(changes[name])
+        assert f"The date on the hose 6 May {year}" in told, told
+        assert not any(str(other) in told for other in {*years.values()} - {year})
+
+
 def test_many_units_are_told_in_few_lines(committed: Path, lockerleaf: Run) -> None:
     """Units for which the same changes stand in one line, with how many they are."""
     for number in range(3, 30):
