@@ -164,7 +164,7 @@ KEPT = """async () => {
 """The stored versions, by name, of every guide on this origin."""
 
 
-def until(page: Page, expression: str, seconds: float = 20) -> None:
+def until(page: Page, expression: str, seconds: float = 60) -> None:
     """Wait until an expression holds; asked from outside, for a page's policy allows no eval."""
     for _ in range(int(seconds * 10)):
         if page.evaluate(expression):
