@@ -23,8 +23,8 @@ OPTIONAL = (
 
 
 MARKED = {
-    "co-alarm": "replace_by", "gas-alarm": "replace_by", "gas-cylinder": "hose_marked_until",
-    "gas-regulator": "replace_by", "smoke-alarm": "replace_by",
+    "co-alarm": "replace_by", "gas-cylinder": "hose_marked_until", "gas-regulator": "replace_by",
+    "smoke-alarm": "replace_by",
 }  # fmt: skip
 """Kinds of equipment on which a day is marked, and how it is called."""
 
