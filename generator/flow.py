@@ -53,10 +53,10 @@ class Memory:
     made: dict[str, Alike[_Made]] = field(default_factory=dict)
     """The last guides without a mistake, by language."""
 
-    def like(self, lang: str, library: Library, dealer: Dealer, unit: Unit) -> Finished | None:
-        """Return the guide of a unit that is equipped alike, if there is one."""
-        made = self.made[lang].find(unit) if lang in self.made else None
-        return made.done if made and made.library is library and made.dealer == dealer else None
+    def like(self, lang: str, library: Library, dealer: Dealer, unit: Unit) -> list[Finished]:
+        """Return the guides of units that are equipped alike, the newest first."""
+        every = self.made[lang].every(unit) if lang in self.made else ()
+        return [one.done for one in every if one.library is library and one.dealer == dealer]
 
     def keep(self, lang: str, library: Library, dealer: Dealer, done: Finished) -> None:
         """Remember a guide for units that are equipped alike."""
@@ -112,10 +112,10 @@ def _finish(
     """Return a guide in one language; `language` is a further one, which all else is in."""
     before = len(problems.found)
     lang = language.name if language else ""
-    like = memory.like(lang, library, dealer, unit)
-    guide = fit_unit(library, unit, dealer, register, like.guide if like else None)
-    if like and like.guide.notices != guide.notices:  # other pages say so
-        like = None
+    alike = memory.like(lang, library, dealer, unit)
+    guide = fit_unit(library, unit, dealer, register, alike[0].guide if alike else None)
+    # Notices reach units by their names and serial numbers, and pages say so.
+    like = next((one for one in alike if one.guide.notices == guide.notices), None)
     if like is None:
         proof = prove_guide(guide, library, problems, memory.proven)
     elif like.guide.tasks is guide.tasks:

@@ -342,8 +342,9 @@ def check_unit_guide(sources: Sources, unit: Unit, memory: Memory) -> Found:
     remarks: tuple[Remark, ...] = ()
     try:
         lines = sources.register.of_unit(unit.name)
-        like = memory.like("", sources.library, sources.stock.dealer, unit)
-        register = with_entries(lines, preview_codes(sources, unit, like.guide if like else None))
+        alike = memory.like("", sources.library, sources.stock.dealer, unit)
+        codes = preview_codes(sources, unit, alike[0].guide if alike else None)
+        register = with_entries(lines, codes)
         done = finish_guide(sources, unit, register, problems, memory)
         stock = sources.library.labels[sources.stock.dealer.label]
         refuse_unreadable(plan_stickers(done.guide, sources.library), stock)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Iterator
 from typing import Generic, TypeVar
 
 from generator.read.units import Unit
@@ -25,9 +25,13 @@ class Alike(Generic[T]):
 
     def find(self, *units: Unit) -> T | None:
         """Return what was last found of units that are alike, one by one, if there is."""
+        return next(self.every(*units), None)
+
+    def every(self, *units: Unit) -> Iterator[T]:
+        """Yield all that was found of units that are alike, one by one, the newest first."""
         near = self._found.get(_outlines(units))
         equipped = tuple(unit.as_equipped() for unit in units) if near else ()
-        return next((found for known, found in near or () if known == equipped), None)
+        return (found for known, found in near or () if known == equipped)
 
     def keep(self, found: T, *units: Unit) -> None:
         """Remember what was found of units."""

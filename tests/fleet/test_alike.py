@@ -137,6 +137,11 @@ def test_days_and_serial_numbers(demo: Sources, name: str) -> None:
     assert "2032" in said
     assert "2029" not in said.replace("20290", "")
     assert len(alike.composed.equipment.dated) < 20
+    reached = replace(with_days(sources, first, 2031), name="zz-3")
+    parted = made(sources, reached, 3, memory).composed.equipment
+    assert parted is not before.composed.equipment
+    for one, equipment in ((first, before.composed.equipment), (reached, parted)):
+        assert made(sources, one, 4, memory).composed.equipment is equipment, "forgotten"
     shared = repr(before.composed.equipment.pages)
     assert not any(f" {year}" in shared for year in (2029, 2032))
 
