@@ -8,6 +8,7 @@ import os
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +17,9 @@ from generator.publish.register import write_whole
 
 _OLD = ".old-"
 _STAGED = ".staged-"
+
+_TRIES, _WAIT_S = 20, 0.05
+"""How often, and after how long, an interrupted build's leftovers are looked for again."""
 
 _HERE = -100  # AT_FDCWD of fcntl.h: paths are taken as they are
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
@@ -144,13 +148,26 @@ def heal(out: Path) -> None:
     Call it while the folder is held, so that no other build's staging is taken for a leftover.
     """
     for left in out.glob(f"{_STAGED}*"):
-        shutil.rmtree(left, ignore_errors=True)
+        _remove(left)
     for old in out.glob(f"{_OLD}*"):
         live = out / old.name.removeprefix(_OLD)
         if live.exists():
-            shutil.rmtree(old, ignore_errors=True)
+            _remove(old)
         else:
             old.rename(live)
+
+
+def _remove(folder: Path) -> None:
+    """Remove a folder that an interrupted build left.
+
+    A worker of that build that is just being killed still ends the file or folder that it had
+    begun, perhaps in a folder that has been looked through already.
+    """
+    for _ in range(_TRIES):
+        shutil.rmtree(folder, ignore_errors=True)
+        if not folder.exists():
+            return
+        time.sleep(_WAIT_S)
 
 
 def write_files(files: Mapping[str, str | bytes], out: Path) -> None:

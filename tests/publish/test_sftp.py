@@ -204,13 +204,13 @@ def test_killed_it_leaves_no_dead_link_and_goes_on(
         whole = time.monotonic() - started
         draw = random.Random(5)
         interrupted, partly = 0, 0
-        for number in range(30 if renames else 5):
+        for number in range(30 if renames else 12):
             write_site(public, 3 + number % 7)
             child = os.fork()
             if child == 0:
                 send(public, target, tmp_path)
                 os._exit(0)
-            time.sleep(draw.uniform(0.2, 1.1) * whole)
+            time.sleep(draw.uniform(0.1, 1.1) * whole)
             os.kill(child, signal.SIGKILL)
             _, status = os.waitpid(child, 0)
             settle(there)
