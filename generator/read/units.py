@@ -343,7 +343,7 @@ def read_stock(
     for name, table in models.items() if only is None else ():
         read(name, table)
     units: dict[str, Unit] = {}
-    alike = _Alike()
+    sharing = _Sharing()
     for name, table in _read_tables(
         base, root, "unit", problems, skip=("dealer",), only=only, drafts=drafts
     ):
@@ -352,7 +352,7 @@ def read_stock(
             problems.add(table.at, "unit", f"'{name}' is also a model", "another name")
         unit = read(name, table)
         if unit is not None and len(problems.found) == before:
-            units[name] = alike.shared(unit)
+            units[name] = sharing.shared(unit)
     if dealer.preview and dealer.preview not in names:
         problems.add(
             dealer.at, "preview", f"no unit '{dealer.preview}'", one_of(names, dealer.preview)
@@ -407,7 +407,7 @@ def _read_tables(
             yield path.stem, table
 
 
-class _Alike:
+class _Sharing:
     """Lets units that are equipped alike share what is equal: thousands then take little room."""
 
     def __init__(self) -> None:
