@@ -161,6 +161,16 @@ class _Side:
     def __init__(self, sources: Sources) -> None:
         self.sources = sources
         self.memory = Memory()
+        self.guides: Alike[Guide] = Alike(MOST_GUIDES)
+
+    def fit(self, unit: Unit) -> Guide:
+        """Return what fits a unit, without its pages."""
+        like = self.guides.find(unit)
+        lines = self.sources.register.of_unit(unit.name)
+        guide = fit_unit(self.sources.library, unit, self.sources.stock.dealer, lines, like)
+        if like is None:
+            self.guides.keep(guide, unit)
+        return guide
 
     def codes_of(self, unit: Unit) -> frozenset[tuple[str, str, str]]:
         """Return a unit's codes that lead somewhere, each with what it stands for."""
@@ -184,6 +194,8 @@ class _Seen:
     """What was found of a unit, for those that are equipped alike."""
 
     change: UnitChange
+    notices: tuple[object, object]
+    """Those that reach it, then and now: by its name, too, and by serial numbers."""
     for_all: bool
     """Whether just this is so of them: no page changes that tells a unit's codes, title or days."""
 
@@ -195,7 +207,6 @@ class _Looker:
         self.then = then
         self.now = now
         self.seen: Alike[_Seen] = Alike()
-        self.guides: Alike[Guide] = Alike(MOST_GUIDES)
 
     def look(self, old: Unit, new: Unit) -> UnitChange:
         """Return what changes for a unit."""
@@ -205,7 +216,9 @@ class _Looker:
             or old.days != new.days
             or self.then.codes_of(old) != self.now.codes_of(new)
         )
-        seen = None if own else self.seen.find(old, new)
+        notices = (self.then.fit(old).notices, self.now.fit(new).notices)
+        every = () if own else self.seen.every(old, new)
+        seen = next((one for one in every if one.notices == notices), None)
         if seen is None:
             seen = self._compare(old, new)
             if not own:
@@ -217,15 +230,8 @@ class _Looker:
 
     def has_task(self, unit: Unit, names: frozenset[str]) -> bool:
         """Return whether a unit's guide has one of some tasks."""
-        if not names:
-            return False
-        guide = self.guides.find(unit)
-        if guide is None:
-            sources = self.now.sources
-            lines = sources.register.of_unit(unit.name)
-            guide = fit_unit(sources.library, unit, sources.stock.dealer, lines)
-            self.guides.keep(guide, unit)
-        return any(bound.task.name in names for bound in guide.tasks)
+        tasks = self.now.fit(unit).tasks if names else ()
+        return any(bound.task.name in names for bound in tasks)
 
     def _finish(self, old: Unit, new: Unit) -> tuple[Finished, Finished]:
         before, _ = self.then.finish(old)
@@ -242,7 +248,8 @@ class _Looker:
             _address(page.uri) for side in (before, after) for page in side.composed.equipment.pages
         }
         for_all = all(page.page in shared or page.page == _EVERY for page in pages)
-        return _Seen(UnitChange(new.name, "changed", pages, papers), for_all)
+        notices = (before.guide.notices, after.guide.notices)
+        return _Seen(UnitChange(new.name, "changed", pages, papers), notices, for_all)
 
     def _changed_papers(self, before: Finished, after: Finished) -> Iterator[str]:
         then, now = self.then.sources, self.now.sources

@@ -184,6 +184,30 @@ def test_days_are_each_units_own(committed: Path) -> None:
         assert not any(str(other) in told for other in {*years.values()} - {year})
 
 
+def test_a_serial_number_that_a_notice_reaches(committed: Path) -> None:
+    """A number that is written down changes the unit that it is of, and not those alike."""
+    for name in ("sm-2", "sm-3"):
+        (committed / "units" / f"{name}.yml").write_text(
+            f"unit: {name}\nbased_on: small-2\ntitle: Small\n"
+            "fitted: [{id: cylinder, serial: A100}]\n",
+            "utf-8",
+        )
+    (committed / "units" / "notices").mkdir(exist_ok=True)
+    (committed / "units" / "notices" / "valve.yml").write_text(
+        "notice: valve\ntitle: Have the valve looked at\nword: warning\nissued: 2026-06-15\n"
+        "about: gas-cylinder\nserials: [A500, A599]\nhazard: The valve may leak.\n"
+        "consequence: Gas can burn.\navoidance: Call us.\nsource: common practice, no source\n",
+        "utf-8",
+    )
+    git(committed, "add", "-A")
+    git(committed, "commit", "-qm", "A notice")
+    edit(committed / "units" / "sm-3.yml", "A100", "A555")
+    edit(committed / "docs_src" / "tasks" / "gas" / "turn-off-gas.md", "Close", "Now close")
+    changes = found(committed)
+    assert "Have the valve looked at" in repr(changes["sm-3"])
+    assert "Have the valve looked at" not in repr(changes["sm-2"])
+
+
 def test_many_units_are_told_in_few_lines(committed: Path, lockerleaf: Run) -> None:
     """Units for which the same changes stand in one line, with how many they are."""
     for number in range(3, 30):
