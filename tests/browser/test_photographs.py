@@ -9,6 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
+from playwright.sync_api import Page
 
 from browser.conftest import Site, Windows
 from generator.read.sources import Sources
@@ -22,6 +23,21 @@ POINTS = """() => [...document.querySelectorAll(".pins circle")].map((circle) =>
   return [(pin.x + pin.width / 2 - photo.x) / photo.width,
     (pin.y + pin.height / 2 - photo.y) / photo.height, pin.width];
 })"""
+
+
+# Not by asking for it to be decoded: that is refused when it begins to load just then.
+LOADED = """(photo) => photo.complete || new Promise((done, refuse) => {
+  photo.addEventListener("load", done);
+  photo.addEventListener("error", () => refuse(new Error("the photograph does not load")));
+})"""
+
+
+def bring_photograph(page: Page) -> None:
+    """Scroll to the photograph, which is loaded only then, and wait until it is there."""
+    photo = page.locator(".photo")
+    photo.scroll_into_view_if_needed()
+    photo.evaluate(LOADED)
+    assert photo.evaluate("(photo) => photo.naturalWidth") > 0
 
 
 @pytest.fixture
@@ -44,8 +60,7 @@ def test_numbers_stand_at_their_points(
     spot, path = marked
     page = windows.open(width=width).page
     page.goto(site.address(path))
-    page.locator(".photo").scroll_into_view_if_needed()
-    page.locator(".photo").evaluate("(photo) => photo.decode()")
+    bring_photograph(page)
     found = page.evaluate(POINTS)
     assert len(found) == len(spot.callouts)
     for (across, down, size), wanted in zip(found, spot.callouts, strict=True):
@@ -73,8 +88,7 @@ def test_numbers_are_printed(site: Site, windows: Windows, marked: tuple[Spot, P
     spot, path = marked
     page = windows.open("dark").page
     page.goto(site.address(path))
-    page.locator(".photo").scroll_into_view_if_needed()
-    page.locator(".photo").evaluate("(photo) => photo.decode()")
+    bring_photograph(page)
     document = pypdfium2.PdfDocument(page.pdf(format="A4"))
     words = "".join(sheet.get_textpage().get_text_range() for sheet in document)
     assert all(callout.says in words for callout in spot.callouts)
