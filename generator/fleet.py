@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,8 +17,9 @@ from generator.publish.built import (
     BuiltFront,
     BuiltGuide,
     Lists,
+    as_built,
     cache_file,
-    is_current,
+    edited_texts,
     read_built,
     stands,
     stat_of,
@@ -94,13 +95,15 @@ def build_fleet(
         survey = survey_workspace(root)
         names = tuple(choose(survey))
         built = read_built(root, out)
-        stale = [name for name in names if not _is_current(wish, survey, name, built)]
+        edited = {name: edited_texts(survey, name, built, out) for name in names}
+        stale = [name for name in names if not _is_current(wish, name, built, edited[name])]
         front = not wish.front or stands(built.front, _front_source(root, survey), out)
         new: tuple[Entry, ...] = ()
         while stale or not front:
             try:
-                new = _build_stale(wish, survey, built, stale, mint, tell)
+                new = _build_stale(wish, survey, built, stale, edited, mint, tell)
             except OvertakenError:  # by a command that issued, moved or retired a code of these
+                edited = {}
                 continue
             built, front = read_built(root, out), True
             break
@@ -112,11 +115,13 @@ def build_fleet(
         )
 
 
-def _is_current(wish: Wish, survey: Survey, name: str, built: Built) -> bool:
+Edited = Mapping[str, frozenset[str] | None]
+"""The texts that were edited since a unit's guide was built, by unit, if nothing else was."""
+
+
+def _is_current(wish: Wish, name: str, built: Built, edited: frozenset[str] | None) -> bool:
     """Return whether a unit's guide, and its papers if they are wanted, need not be made again."""
-    if not is_current(survey, name, built, wish.out):
-        return False
-    if built.guides[name].compressed != wish.compressed:
+    if edited is None or edited or built.guides[name].compressed != wish.compressed:
         return False
     folder = wish.root / "print" / name
     return not wish.papers or (
@@ -129,19 +134,31 @@ def _build_stale(
     survey: Survey,
     built: Built,
     stale: Sequence[str],
+    edited: Edited,
     mint: Mint,
     tell: Callable[[Outcome], None],
 ) -> tuple[Entry, ...]:
     """Build guides and the pages outside them; return the new entries of the register."""
     root, out = wish.root, wish.out
     sources = read_sources(root, only=stale)
-    new = mint(sources, stale)
+    before = _still_good(wish, built, stale, edited)
+    # What only has other words has all its codes.
+    new = mint(sources, [name for name in stale if name not in before])
     register = with_entries(sources.register, new)
     refuse_broken_codes(sources, register)
     staging = staging_folder(out)
     try:
-        site = Site(root, survey.common, staging, out, wish.papers, wish.compressed)
-        guides = _stage(wish, site, _orders(sources, register, stale), sources, tell)
+        site = Site(root, survey.library, staging, out, wish.papers, wish.compressed)
+        orders = [
+            Order(
+                sources.stock.units[name],
+                register.of_unit(name),
+                before.get(name),
+                edited.get(name) or frozenset(),
+            )
+            for name in stale
+        ]
+        guides = _stage(wish, site, orders, sources, tell)
         pages = _front_pages(root, sources, register) if wish.front else {}
         # A unit that has left keeps its codes' pages, and none of its guide's.
         gone = {code.partition("-")[0] for code in _departed(sources, register)}
@@ -156,9 +173,9 @@ def _build_stale(
     finally:
         shutil.rmtree(staging, ignore_errors=True)
     known = replace(survey, register=lines)
+    lists: Lists = {}
     finished = {
-        name: replace(guide, source=known.of_guide(name, guide.files, guide.texts))
-        for name, guide in guides.items()
+        name: with_lists(as_built(guide, known, name), lists) for name, guide in guides.items()
     }
     front = built.front
     if wish.front:
@@ -169,9 +186,15 @@ def _build_stale(
     return new
 
 
-def _orders(sources: Sources, register: Register, names: Sequence[str]) -> list[Order]:
-    """Return an order for each unit, with its own lines of the register."""
-    return [Order(sources.stock.units[name], register.of_unit(name)) for name in names]
+def _still_good(
+    wish: Wish, built: Built, names: Iterable[str], edited: Edited
+) -> dict[str, BuiltGuide]:
+    """Return the published guides of which only pages with edited texts need be made again."""
+    return {
+        name: replace(built.guides[name], files=(), texts=(), wording=())
+        for name in names
+        if edited.get(name) is not None and built.guides[name].compressed == wish.compressed
+    }
 
 
 def _stage(

@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-from generator.compose.compose import Composed, compose_guide
+from generator.compose.compose import Composed, Earlier, compose_edited, compose_guide
 from generator.compose.context import Drawings
 from generator.compose.versions import Spoken, join_versions
 from generator.compose.wording import Wording
@@ -82,6 +82,48 @@ def finish_guide(
     return replace(first, composed=join_versions(first.composed, title, others))
 
 
+def revise_guide(
+    sources: Sources,
+    unit: Unit,
+    register: Register,
+    edited: frozenset[str],
+    earlier: Earlier,
+    proven: str,
+    problems: Problems,
+    memory: Memory,
+) -> Finished | None:
+    """Return a guide of which only the pages are composed that an edit of texts changed.
+
+    None is returned where the edit changes more than pages with the texts of tasks.
+
+    Args:
+        sources: The library and the dealer's units, as read.
+        unit: The unit, whose guide has one language and depends on nothing else that changed.
+        register: Its lines of the register.
+        edited: The tasks that hold texts which were edited, by name.
+        earlier: What is known of its guide as it was.
+        proven: What told its proof from others.
+        problems: Where mistakes are noted.
+        memory: Keeps what was found, for the next unit that is equipped alike and in which the
+            same was edited.
+    """
+    library, dealer = sources.library, sources.stock.dealer
+    guide, proof, like = _fit_and_prove(library, unit, dealer, register, problems, memory, "")
+    if proof.key != proven:
+        return None
+    slugs = frozenset(bound.slug for bound in guide.tasks if bound.task.name in edited)
+    drawings = Drawings(sources.assets.signs, sources.assets.pictures)
+    known = like.composed if like else None
+    before = len(problems.found)
+    composed = compose_edited(guide, proof, library, drawings, problems, slugs, earlier, known)
+    if composed is None:
+        return None
+    done = Finished(guide, proof, composed)
+    if like is None and len(problems.found) == before:
+        memory.keep("", library, dealer, done)
+    return done
+
+
 def _in_language(
     sources: Sources,
     register: Register,
@@ -112,22 +154,34 @@ def _finish(
     """Return a guide in one language; `language` is a further one, which all else is in."""
     before = len(problems.found)
     lang = language.name if language else ""
-    alike = memory.like(lang, library, dealer, unit)
-    guide = fit_unit(library, unit, dealer, register, alike[0].guide if alike else None)
-    # Notices reach units by their names and serial numbers, and pages say so.
-    like = next((one for one in alike if one.guide.notices == guide.notices), None)
-    if like is None:
-        proof = prove_guide(guide, library, problems, memory.proven)
-    elif like.guide.tasks is guide.tasks:
-        proof = like.proof
-    else:
-        proof = proof_about(guide, like.proof)
+    guide, proof, like = _fit_and_prove(library, unit, dealer, register, problems, memory, lang)
     known = like.composed if like else None
     composed = compose_guide(guide, proof, library, drawings, problems, language, known)
     done = Finished(guide, proof, composed)
     if like is None and len(problems.found) == before:
         memory.keep(lang, library, dealer, done)
     return done
+
+
+def _fit_and_prove(
+    library: Library,
+    unit: Unit,
+    dealer: Dealer,
+    register: Register,
+    problems: Problems,
+    memory: Memory,
+    lang: str,
+) -> tuple[Guide, Proof, Finished | None]:
+    """Return a guide with its proof, and the guide of a unit that is equipped alike, if known."""
+    alike = memory.like(lang, library, dealer, unit)
+    guide = fit_unit(library, unit, dealer, register, alike[0].guide if alike else None)
+    # Notices reach units by their names and serial numbers, and pages say so.
+    like = next((one for one in alike if one.guide.notices == guide.notices), None)
+    if like is None:
+        return guide, prove_guide(guide, library, problems, memory.proven), None
+    if like.guide.tasks is guide.tasks:
+        return guide, like.proof, like
+    return guide, proof_about(guide, like.proof), like
 
 
 def finish_each(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -30,6 +30,14 @@ class Problem:
     key: str
     wrong: str
     right: str
+    unit: str = ""
+    """The unit in which it was found, if `wrong` names one."""
+
+    def in_unit(self, unit: str) -> Problem:
+        """Return the same mistake in another unit."""
+        if not self.unit:
+            return self
+        return replace(self, wrong=self.wrong.replace(self.unit, unit, 1), unit=unit)
 
     def __str__(self) -> str:
         """Return the one line that the author sees."""
@@ -47,6 +55,28 @@ class ProblemsFound(Exception):  # noqa: N818 - it says what happened: an author
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+MOST_ALIKE = 3
+"""In how many units a mistake has a line for each."""
+
+
+def told_together(problems: Iterable[Problem]) -> list[str]:
+    """Return a line for each problem, but one for many that differ in nothing but the unit.
+
+    A mistake in a text that a thousand units have is one mistake.
+    """
+    alike: dict[Problem, list[Problem]] = {}
+    for problem in problems:
+        alike.setdefault(problem.in_unit("\0"), []).append(problem)
+    lines: list[str] = []
+    for found in alike.values():
+        first, *others = found
+        if first.unit and len(others) >= MOST_ALIKE:
+            lines.append(str(first.in_unit(f"{first.unit} (and {len(others)} more)")))
+        else:
+            lines += map(str, found)
+    return lines
+
+
 class RefusedError(Exception):
     """What a command was asked for cannot be done: what is wrong, and what would be right."""
 
@@ -61,9 +91,9 @@ class Problems:
 
     found: list[Problem] = field(default_factory=list)
 
-    def add(self, at: Mark, key: str, wrong: str, right: str) -> None:
-        """Note one mistake."""
-        self.found.append(Problem(at, key, wrong, right))
+    def add(self, at: Mark, key: str, wrong: str, right: str, unit: str = "") -> None:
+        """Note one mistake; `unit` is the one that `wrong` names, if it does."""
+        self.found.append(Problem(at, key, wrong, right, unit))
 
     def stop_if_any(self) -> None:
         """Raise `ProblemsFound` if anything was noted."""

@@ -13,26 +13,30 @@ from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_complet
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
-from generator.flow import Finished, Memory, finish_guide
+from generator.flow import Finished, Memory, finish_guide, revise_guide
 from generator.problems import Problem, Problems, ProblemsFound
 from generator.publish.built import BuiltGuide, seal_of
-from generator.publish.swap import stage_guide, write_files
+from generator.publish.swap import stage_guide, stage_revision, write_files
 from generator.read.alike import in_rows
-from generator.read.layers import name_of
-from generator.read.library import task_snippets
 from generator.read.register import Register
 from generator.read.sources import Sources, read_sources
 from generator.read.units import Unit
-from generator.render.compressed import compressed_files
+from generator.render.compressed import ENDINGS, compressed_files
+from generator.render.offline import EarlierPacks
+from generator.render.packs import Pack, pack_file
 from generator.render.papers import changed_papers, sticker_sheet
-from generator.render.site import SiteRenderer
+from generator.render.site import Rendered, SiteRenderer
 
 LARGEST_BATCH = 12
 """Units given to a worker at a time: alike ones, so that what one taught it serves the others."""
 
 MOST_DEATHS = 3
 """How often workers may die without any batch having come back, before the build gives up."""
+
+MOST_PACKS = 4
+"""Packs that alike units have in common, kept in memory, some 2 MB each."""
 
 PAPER_FILES = ("stickers.pdf", "booklet.pdf", "handover.pdf")
 
@@ -47,6 +51,10 @@ class Order:
     unit: Unit
     register: Register
     """The lines of this unit, those that are new included."""
+    before: BuiltGuide | None = None
+    """The guide as it was published, if no more than texts were edited since."""
+    edited: frozenset[str] = frozenset()
+    """These texts, by file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +78,6 @@ class Outcome:
     unit: str
     problems: tuple[Problem, ...] = ()
     guide: BuiltGuide | None = None
-    bytes: int = 0
     changed: int = 0
     """How many of its files are not as they were published before."""
 
@@ -138,6 +145,16 @@ def _batches(orders: Sequence[Order]) -> list[tuple[Order, ...]]:
     ]
 
 
+class _Staged(NamedTuple):
+    """A guide whose files wait to be switched in."""
+
+    done: Finished
+    rendered: Rendered
+    pages: int
+    bytes: int
+    changed: int
+
+
 class _Ready:
     """What a worker keeps between orders."""
 
@@ -145,6 +162,30 @@ class _Ready:
         self.sources = sources
         self.renderer = SiteRenderer(sources)
         self.memory = Memory()
+        self._of_edits: dict[frozenset[str], tuple[frozenset[str], Memory]] = {}
+        self._packs: dict[str, EarlierPacks] = {}
+
+    def of_edit(self, edited: frozenset[str]) -> tuple[frozenset[str], Memory]:
+        """Return the tasks that hold edited texts, and what is known of guides so edited."""
+        if edited not in self._of_edits:
+            texts = self.sources.library.texts.items()
+            tasks = frozenset(task for task, files in texts if not edited.isdisjoint(files))
+            self._of_edits[edited] = tasks, Memory(self.memory.proven)
+        return self._of_edits[edited]
+
+    def packs_of(self, folder: Path, digests: tuple[str, ...]) -> EarlierPacks | None:
+        """Return the packs of a published guide; None where they are not what they were."""
+        try:
+            common, own = (Pack.of((folder / pack_file(one)).read_bytes()) for one in digests)
+            if (common.digest, own.digest) != digests:
+                return None
+            found = EarlierPacks.of(common, own, self._packs.get(common.digest))
+        except (OSError, ValueError):
+            return None
+        if common.digest not in self._packs and len(self._packs) >= MOST_PACKS:
+            del self._packs[next(iter(self._packs))]
+        self._packs[common.digest] = found
+        return found
 
 
 _prepared: list[tuple[Path, str, _Ready]] = []
@@ -166,42 +207,92 @@ def build_batch(site: Site, batch: Sequence[Order]) -> list[Outcome]:
 
 
 def _build(site: Site, order: Order) -> Outcome:
-    """Stage one guide."""
+    """Stage one guide: the whole of it, or what an edit of texts changed."""
     ready = _ready_for(site)
     name = order.unit.name
     problems = Problems()
-    done = finish_guide(ready.sources, order.unit, order.register, problems, ready.memory)
-    if problems.found:
+    staged = _stage_edited(site, order, ready, problems) or _stage_whole(
+        site, order, ready, problems
+    )
+    if problems.found or staged is None:
         return Outcome(name, tuple(ProblemsFound(problems.found).problems))
-    rendered = ready.renderer.render(done.composed)
-    staged = site.staging / rendered.code
-    shutil.rmtree(staged, ignore_errors=True)  # of a worker that died
-    files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
-    changed = stage_guide(files, staged, site.out / rendered.code)
+    done, rendered, pages, size, changed = staged
     if site.papers:
         sheets = {f"{name}/stickers.pdf": sticker_sheet(ready.sources, done)}
         write_files({**sheets, **changed_papers(ready.sources, [done])}, site.staging / PAPERS)
     guide = BuiltGuide(
         code=rendered.code,
-        pages=rendered.pages,
-        pack_bytes=rendered.pack_bytes,
+        pages=pages,
+        bytes=size,
+        pack_bytes=sum(len(pack.content) for pack in rendered.packs),
         files=order.unit.files,
         texts=texts_of(done, ready.sources),
         papers=site.papers,
         compressed=site.compressed,
-        source="",
-        seal=seal_of(staged),
+        packs=tuple(pack.digest for pack in rendered.packs),
+        proof=done.proof.key,
+        seal=seal_of(site.staging / rendered.code),
     )
+    return Outcome(name, (), guide, changed)
+
+
+def _stage_whole(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged | None:
+    """Stage a guide; None where there is a mistake in it."""
+    done = finish_guide(ready.sources, order.unit, order.register, problems, ready.memory)
+    if problems.found:
+        return None
+    rendered = ready.renderer.render(done.composed)
+    files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
+    staged = _new_folder(site, rendered)
+    changed = stage_guide(files, staged, site.out / rendered.code)
     size = sum(len(content) for content in files.values())
-    return Outcome(name, (), guide, size, changed)
+    return _Staged(done, rendered, rendered.pages, size, changed)
+
+
+def _stage_edited(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged | None:
+    """Stage a guide in which texts were edited, its other files linked from the published one.
+
+    None is returned where all of it is to be made: not all that changes is known, or the published
+    guide cannot be relied on.
+    """
+    before = order.before
+    if before is None or len(order.unit.languages) > 1:
+        return None
+    live = site.out / before.code
+    packs = ready.packs_of(live, before.packs)
+    if packs is None:
+        return None
+    tasks, memory = ready.of_edit(order.edited)
+    done = revise_guide(
+        ready.sources,
+        order.unit,
+        order.register,
+        tasks,
+        packs.earlier,
+        before.proof,
+        problems,
+        memory,
+    )
+    if done is None or problems.found:
+        return None
+    rendered = ready.renderer.revise(done.composed, packs)
+    files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
+    gone = {f"{name}.{ending}" for name in rendered.files for ending in ENDINGS}
+    staged = _new_folder(site, rendered)
+    gone |= {packs.common.file, packs.own.file}
+    changed, larger = stage_revision(files, gone, staged, live)
+    return _Staged(done, rendered, before.pages, before.bytes + larger, changed)
+
+
+def _new_folder(site: Site, rendered: Rendered) -> Path:
+    """Return where a guide is staged; what a worker that died left there is removed."""
+    staged = site.staging / rendered.code
+    shutil.rmtree(staged, ignore_errors=True)
+    return staged
 
 
 def texts_of(done: Finished, sources: Sources) -> tuple[str, ...]:
     """Return the files of the texts that a guide holds."""
-    files: set[str] = set()
-    for name in {bound.task.name for bound in done.guide.tasks}:
-        task = sources.library.tasks[name]
-        files.add(name_of(task.at.path))
-        for snippet in task_snippets(task, sources.library):
-            files.add(f"docs_src/snippets/{snippet}.md")
-    return tuple(sorted(files))
+    texts = sources.library.texts
+    names = {bound.task.name for bound in done.guide.tasks}
+    return tuple(sorted(set().union(*(texts[name] for name in names))))

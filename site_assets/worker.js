@@ -1,14 +1,15 @@
-// Keeps one guide for use without signal. The build writes `const PACK = {file, hash};` above: the
-// pack holds every page and file of the guide and is named by its content, so that a change in any
-// of them makes this script another one, which is what browsers look for.
+// Keeps one guide for use without signal. The build writes `const PACK = {parts, revision};` above:
+// two files, each with its name and digest, and the guide's revision. The first holds the pages that
+// other vehicles have, too, the second all else. They are named by their content, so that a change
+// in any page makes this script another one, which is what browsers look for.
 //
-// The pack is kept as the one file that it came as and is taken apart in memory: storing it is one
-// write, whole or not at all, and takes a tenth of the room that single pages would.
+// They are kept as they came and are taken apart in memory: storing them takes a tenth of the room
+// that single pages would. One that did not change is not fetched again.
 "use strict";
 const HOME = new URL("./", self.location).href;
 const ROOT = new URL(HOME).pathname;
 const MINE = `lockerleaf ${HOME} `;
-const CACHE = MINE + PACK.hash;
+const CACHE = MINE + PACK.parts.map((part) => part.hash).join("+") + PACK.revision;
 const PICTURES = MINE + "pictures";
 
 // How long a page may take from the network before the kept one is shown, in milliseconds. The
@@ -30,51 +31,74 @@ const TYPES = {
 
 const hex = (buffer) => [...new Uint8Array(buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 
-// The pack as bytes, fetched unless it is here; what is not whole is refused.
-const obtain = async () => {
-  const cache = await caches.open(CACHE);
-  const here = await cache.match(PACK.file);
-  if (here) return here.arrayBuffer();
-  const answer = await fetch(HOME + PACK.file);
+// A part as bytes, fetched unless it is here, also of an earlier version. What is not whole is
+// refused.
+const obtain = async ({ file, hash }) => {
+  const whole = async (bytes) => hex(await crypto.subtle.digest("SHA-256", bytes)) === hash;
+  const mine = (await caches.keys()).filter((name) => name.startsWith(MINE) && name !== PICTURES);
+  for (const name of mine) {
+    const bytes = await (await (await caches.open(name)).match(file))?.arrayBuffer();
+    if (bytes && (await whole(bytes))) return bytes;
+  }
+  const answer = await fetch(HOME + file);
   if (!answer.ok) throw new Error(`the pack answers ${answer.status}`);
   const bytes = await answer.arrayBuffer();
-  if (hex(await crypto.subtle.digest("SHA-256", bytes)) !== PACK.hash) throw new Error("the pack is not whole");
-  await cache.put(PACK.file, new Response(bytes));
+  if (!(await whole(bytes))) throw new Error("the pack is not whole");
   return bytes;
 };
 
-// Taken apart: {parts, lines, files, pictures}. A file or part is told as runs of lines: where one
-// begins, how many lines it has, where the next begins. Of a run that has no lines, the first number
-// tells a part, which stands there.
+// A part taken apart: its head, and what tells a text. A text is told as runs of lines: where one
+// begins, how many lines it has, where the next begins.
+const unpack = async (bytes) => {
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+  const text = await new Response(stream).text();
+  const last = text.lastIndexOf("\n");
+  const lines = text.slice(0, last).split("\n");
+  const told = (runs) => {
+    const found = [];
+    for (let at = 0; at < runs.length; at += 2) found.push(...lines.slice(runs[at], runs[at] + runs[at + 1]));
+    return found.join("\n");
+  };
+  return { ...JSON.parse(text.slice(last + 1)), told };
+};
+
+// {common, own}, both taken apart. Nothing is stored before all of it is here.
 let opened;
 const pack = () => {
   opened ??= (async () => {
-    const stream = new Blob([await obtain()]).stream().pipeThrough(new DecompressionStream("gzip"));
-    const text = await new Response(stream).text();
-    const first = text.indexOf("\n");
-    const last = text.lastIndexOf("\n");
-    const lines = text.slice(first + 1, last).split("\n");
-    return { ...JSON.parse(text.slice(last + 1)), parts: JSON.parse(text.slice(0, first)), lines };
+    const parts = await Promise.all(PACK.parts.map(obtain));
+    const cache = await caches.open(CACHE);
+    for (const [at, { file }] of PACK.parts.entries())
+      if (!(await cache.match(file))) await cache.put(file, new Response(parts[at]));
+    const [common, own] = await Promise.all(parts.map(unpack));
+    return { common, own };
   })();
   opened.catch(() => (opened = undefined));
   return opened;
 };
 
-const linesOf = ({ files, parts, lines }, path) => {
-  const found = [];
-  const add = (runs) => {
-    for (let at = 0; at < runs.length; at += 2)
-      if (runs[at + 1]) found.push(...lines.slice(runs[at], runs[at] + runs[at + 1]));
-      else add(parts[runs[at]]);
+// What a page brings into its frame, and the part that tells it.
+const slotsOf = ({ common, own }, path) => {
+  const page = own.pages[path];
+  return Array.isArray(page) ? [page[1], own] : [common.pages[path], common];
+};
+
+const textOf = (all, path) => {
+  const { own } = all;
+  if (Object.hasOwn(own.files, path)) return own.told(own.files[path]);
+  if (!Object.hasOwn(own.pages, path)) return null;
+  const [slots, part] = slotsOf(all, path);
+  const slot = (name) => {
+    const value = name === "revision" ? PACK.revision : slots[name];
+    return typeof value === "string" ? value : part.told(value);
   };
-  add(files[path]);
-  return found;
+  const frame = own.frames[[own.pages[path]].flat()[0]];
+  return frame.map((piece, at) => (at % 2 ? slot(piece) : own.told(piece))).join("");
 };
 
 const kept = async (path) => {
-  const all = await pack();
-  if (!Object.hasOwn(all.files, path)) return null;
-  const text = linesOf(all, path).join("\n");
+  const text = textOf(await pack(), path);
+  if (text === null) return null;
   const type = TYPES[path.split(".").pop()] || "text/plain";
   return new Response(text, { headers: { "Content-Type": `${type}; charset=utf-8` } });
 };
@@ -94,13 +118,13 @@ self.addEventListener("activate", (event) => {
   event.waitUntil(take());
 });
 
-// The digests of what is to be read with care, by page: each page has its own on a line of its own.
+// The digests of what is to be read with care, by page.
 const guards = async () => {
   const all = await pack();
   const found = {};
-  for (const path of Object.keys(all.files)) {
-    const guard = path.endsWith(".html") && linesOf(all, path).find((line) => line.startsWith("data-guard="));
-    if (guard && guard.length > 13) found[path] = guard.slice(12, -1);
+  for (const path of Object.keys(all.own.pages)) {
+    const { guard } = slotsOf(all, path)[0];
+    if (guard) found[path] = guard;
   }
   return found;
 };
@@ -112,7 +136,7 @@ const tell = async (reader, fresh) => reader.postMessage({ fresh, guards: await 
 self.addEventListener("message", (event) => {
   const answer = async () => {
     await tell(event.source, false);
-    const { pictures } = await pack();
+    const { pictures } = (await pack()).own;
     const cache = await caches.open(PICTURES);
     for (const request of await cache.keys())
       if (!pictures.includes(request.url.slice(HOME.length))) await cache.delete(request);
@@ -137,18 +161,24 @@ const open = async (request, path) => {
   const first = await Promise.race([network, new Promise((done) => setTimeout(done, patience, late))]);
   slowUntil = first === late ? Date.now() + SPELL : 0;
   if (first !== late && fits(first)) return first;
-  const { files } = await pack().catch(() => ({ files: {} }));
+  const pages = await pack().then(({ own }) => own.pages, () => ({}));
   const stored = await kept(path).catch(() => null);
   if (stored) return stored;
   // A code typed without the last stroke: pages link from where they stand, so it must be there.
-  if (Object.hasOwn(files, `${path}/index.html`)) return Response.redirect(`${HOME}${path}/`);
+  if (Object.hasOwn(pages, `${path}/index.html`)) return Response.redirect(`${HOME}${path}/`);
   const answer = await network;
   if (answer) return answer;
-  return path !== "index.html" && files["index.html"] ? Response.redirect(HOME) : Response.error();
+  return path !== "index.html" && "index.html" in pages ? Response.redirect(HOME) : Response.error();
 };
 
-const bring = async (request, path) =>
-  (await kept(path).catch(() => null)) || (await caches.match(request, { cacheName: PICTURES })) || fetch(request);
+const bring = async (request, path) => {
+  const here = [() => kept(path), () => caches.match(request, { cacheName: PICTURES })];
+  for (const look of here) {
+    const found = await look().catch(() => null);
+    if (found) return found;
+  }
+  return fetch(request);
+};
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;

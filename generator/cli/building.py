@@ -93,7 +93,7 @@ def build(
         guide = outcome.guide
         assert guide is not None
         click.echo(
-            f"{outcome.unit}: {guide.pages} pages, {outcome.bytes / 1e6:.1f} MB, "
+            f"{outcome.unit}: {guide.pages} pages, {guide.bytes / 1e6:.1f} MB, "
             f"{guide.pack_bytes / 1e3:.0f} kB without signal, {out}/{guide.code}/index.html"
         )
 

@@ -59,6 +59,7 @@ def decide_text(
             "(text)",
             f"needs a value that {unit} does not give: {error.message}",
             "the value in the unit, or a condition in the text that asks whether it is there",
+            unit,
         )
     except (jinja2.TemplateError, TypeError, ValueError, ArithmeticError) as error:
         problems.add(
@@ -66,6 +67,7 @@ def decide_text(
             "(text)",
             f"cannot be worked out for {unit} ({error})",
             "an expression that suits every unit it fits",
+            unit,
         )
     return ""
 
@@ -94,7 +96,8 @@ def read_body(
         if line.startswith("## "):
             current = line[3:].strip()
             if current in parts:
-                problems.add(at, "(text)", f"'{current}' twice in {unit}", ", ".join(SECTIONS))
+                wrong = f"'{current}' twice in {unit}"
+                problems.add(at, "(text)", wrong, ", ".join(SECTIONS), unit)
             parts.setdefault(current, [])
         else:
             parts[current].append(line)
@@ -109,7 +112,7 @@ def read_body(
         elif line.strip():
             _add_line(steps[-1], line, at, unit, problems)
     if not steps and not may_lack_steps:
-        problems.add(at, "(text)", f"has no steps in {unit}", "a numbered list")
+        problems.add(at, "(text)", f"has no steps in {unit}", "a numbered list", unit)
 
     def section(name: str) -> str:
         return "\n".join(parts.get(name, [])).strip()
@@ -131,6 +134,7 @@ def _add_line(step: Step, line: str, at: Mark, unit: str, problems: Problems) ->
             "(text)",
             f"'{line.strip()[:40]}' stands below a step in {unit}",
             "`Then:`, `If not:`, `Note:`, `Caution:` or `Picture:`, indented",
+            unit,
         )
         return
     text = labelled["text"].strip()

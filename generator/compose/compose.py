@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from generator.compose import links
 from generator.compose.context import Context, Drawings
 from generator.compose.film import check_film
-from generator.compose.landings import stray_page
+from generator.compose.landings import stray_page, tasks_of_stray
 from generator.compose.list_pages import (
     all_tasks_page,
     emergency_page,
@@ -24,8 +23,8 @@ from generator.compose.number_pages import (
     dated_number_pages,
     equipment_number_pages,
 )
-from generator.compose.page import Page
-from generator.compose.place_page import fitting_page, landing_page, place_page
+from generator.compose.page import Page, revision_of, revision_of_pages
+from generator.compose.place_page import fitting_page, landing_page, place_page, tasks_of_landing
 from generator.compose.routine_page import routine_page
 from generator.compose.search_page import Findable, find_equipment, search_page
 from generator.compose.symptom_page import symptom_page
@@ -42,8 +41,8 @@ class EquipmentPages:
     """The pages that are the same for every unit that is equipped alike."""
 
     pages: tuple[Page, ...]
-    revision: str
-    """A digest of their texts and values."""
+    revisions: Mapping[str, str]
+    """What tells each page from earlier and later ones, by URI."""
     findable: Findable
     """What the search page, which is each unit's own, tells of all pages about the equipment."""
     dated: Sequence[int]
@@ -63,6 +62,27 @@ class Composed:
     """Files that are no pages, by path: the calendar of what falls due, the feed of notices."""
 
 
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What is known of the pages of a guide that was composed before, by URI."""
+
+    revisions: Mapping[str, str]
+    """What tells each page from earlier and later ones."""
+    shared: frozenset[str]
+    """The pages that are the same for every unit that is equipped alike."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Maker:
+    """What makes some pages of a guide."""
+
+    make: Callable[[], Iterable[Page]]
+    holds: frozenset[str] = frozenset()
+    """The tasks, by slug, whose texts stand in the pages."""
+    tells_revision: bool = False
+    """Whether the guide's revision stands in their frame."""
+
+
 def compose_guide(
     guide: Guide,
     proof: Proof,
@@ -80,103 +100,178 @@ def compose_guide(
     context = Context(guide, proof, library, drawings, problems, language)
     if language is None:
         check_film(context)
+    makers = _equipment_makers(context)
     if like:
-        equipment, dated = like.equipment, _dated_pages(context, like.equipment)
+        equipment, dated = like.equipment, _dated_pages(context, makers, like.equipment)
     else:
-        equipment, dated = _equipment_pages(context)
-    own = (*_own_pages(context, equipment), *dated)
-    dealer = guide.dealer
-    frame = {
+        equipment, dated = _equipment_pages(context, dict(enumerate(makers)))
+        equipment = replace(equipment, findable=find_equipment(context))
+    own = _pages_of(context, _own_makers(context, equipment.findable)) + dated
+    calendar = calendar_file(context)
+    documents = {links.FEED: notices_feed(context)}
+    if calendar:
+        documents[links.DUE] = calendar
+    frame = _frame(context, {**_revisions(own), **equipment.revisions})
+    return Composed(guide, (*own, *equipment.pages), frame, equipment, documents)
+
+
+def compose_edited(
+    guide: Guide,
+    proof: Proof,
+    library: Library,
+    drawings: Drawings,
+    problems: Problems,
+    edited: frozenset[str],
+    earlier: Earlier,
+    like: Composed | None = None,
+) -> Composed | None:
+    """Return those pages of a guide that are others since the texts of some tasks were edited.
+
+    None is returned where a page is not there yet, or tells a day as it did not before, or the
+    other way round; the guide is then to be composed whole.
+
+    Args:
+        guide: The guide; all of it but the texts is as it was, and so is its proof.
+        proof: Its proof.
+        library: The library, with the texts as they are now.
+        drawings: Our own drawings.
+        problems: Where mistakes are noted.
+        edited: The tasks, by slug.
+        earlier: The guide's pages as they were.
+        like: The same pages of a unit that is equipped alike.
+    """
+    context = Context(guide, proof, library, drawings, problems)
+    makers = _equipment_makers(context)
+    if like:
+        equipment, dated = like.equipment, _dated_pages(context, makers, like.equipment)
+    else:
+        equipment, dated = _equipment_pages(
+            context, {n: m for n, m in enumerate(makers) if not edited.isdisjoint(m.holds)}
+        )
+    concerned = (
+        maker
+        for maker in _own_makers(context, equipment.findable)
+        if maker.tells_revision or not edited.isdisjoint(maker.holds)
+    )
+    own = _pages_of(context, concerned) + dated
+    revised = _revisions(own)
+    if not equipment.revisions.keys() <= earlier.shared:
+        return None
+    if not revised.keys() <= earlier.revisions.keys() - earlier.shared:
+        return None
+    frame = _frame(context, {**earlier.revisions, **revised, **equipment.revisions})
+    return Composed(guide, (*own, *equipment.pages), frame, equipment)
+
+
+def _frame(ctx: Context, revisions: Mapping[str, str]) -> dict[str, str]:
+    """Return the values of a guide's page frame; `revisions` are those of all its pages."""
+    guide, dealer = ctx.guide, ctx.guide.dealer
+    return {
         "unit": guide.unit.title,
         "dealer": dealer.title,
         "telephone": dealer.telephone,
         "dial": "tel:" + "".join(c for c in dealer.telephone if c in "+0123456789"),
         "hours": dealer.hours,
         "emergency": dealer.emergency,
-        "revision": _revision_of(own, equipment.revision)[:8],
-        "source": library.wording.get("lang", "en"),
+        "revision": revision_of_pages(revisions),
+        "source": ctx.library.wording.get("lang", "en"),
         "media": "; media-src 'self'" if guide.unit.film else "",
     }
-    calendar = calendar_file(context)
-    documents = {links.FEED: notices_feed(context)}
-    if calendar:
-        documents[links.DUE] = calendar
-    return Composed(guide, (*own, *equipment.pages), frame, equipment, documents)
 
 
-def _revision_of(pages: Iterable[Page], beside: str = "") -> str:
-    digest = hashlib.sha256(beside.encode())
-    for page in pages:
-        digest.update(repr((page.uri, page.text, sorted(page.values.items()))).encode())
-    return digest.hexdigest()
+def _revisions(pages: Iterable[Page]) -> dict[str, str]:
+    return {page.uri: revision_of(page) for page in pages}
 
 
-def _equipment_pages(ctx: Context) -> tuple[EquipmentPages, list[Page]]:
-    """Return the pages about the equipment: those that alike units share, and this unit's own."""
+def _equipment_pages(
+    ctx: Context, makers: Mapping[int, _Maker]
+) -> tuple[EquipmentPages, list[Page]]:
+    """Return pages about the equipment: those that alike units share, and this unit's own."""
     shared: list[Page] = []
     own: list[Page] = []
     dated: list[int] = []
-    for number, make in enumerate(_makers(ctx)):
+    for number, maker in makers.items():
         ctx.tongue.told.clear()
-        pages = tuple(make())
+        pages = _pages_of(ctx, (maker,))
         if ctx.tongue.told:
             dated.append(number)
         (own if ctx.tongue.told else shared).extend(pages)
-    return EquipmentPages(tuple(shared), _revision_of(shared), find_equipment(ctx), dated), own
+    nothing = Findable((), (), {})
+    return EquipmentPages(tuple(shared), _revisions(shared), nothing, dated), own
 
 
-def _dated_pages(ctx: Context, equipment: EquipmentPages) -> list[Page]:
+def _dated_pages(ctx: Context, makers: Sequence[_Maker], equipment: EquipmentPages) -> list[Page]:
     """Return the pages about the equipment that are a unit's own."""
-    makers = _makers(ctx)
-    return [page for number in equipment.dated for page in makers[number]()]
+    return _pages_of(ctx, (makers[number] for number in equipment.dated))
 
 
-def _own_pages(ctx: Context, equipment: EquipmentPages) -> Iterable[Page]:
-    """Yield the pages that tell the unit's title, codes or dates, or that stand at a code."""
+def _pages_of(ctx: Context, makers: Iterable[_Maker]) -> list[Page]:
+    """Return the pages that makers make.
+
+    Raises:
+        LookupError: One holds a text that it does not tell of; that is a mistake of ours, not of
+            an author.
+    """
+    made: list[Page] = []
+    for maker in makers:
+        ctx.held.clear()
+        pages = tuple(maker.make())
+        if astray := ctx.held - maker.holds:
+            raise LookupError(f"{pages[0].uri} does not tell that it holds {min(astray)}")
+        made += pages
+    return made
+
+
+def _own_makers(ctx: Context, findable: Findable) -> Iterator[_Maker]:
+    """Yield what makes the pages that tell the unit's title, codes or dates, or stand at a code."""
     guide = ctx.guide
-    yield home_page(ctx, links.HOME)
-    yield search_page(ctx, equipment.findable)
-    yield from dated_number_pages(ctx)
+    yield _one(home_page, ctx, links.HOME, tells_revision=True)
+    yield _one(search_page, ctx, findable)
+    yield _Maker(partial(dated_number_pages, ctx))
     for spot in guide.places:
-        yield place_page(ctx, spot, links.place_uri(spot.name))
+        yield _one(place_page, ctx, spot, links.place_uri(spot.name))
     for place, code in guide.place_codes.items():
-        yield landing_page(ctx, ctx.spots[place], links.code_uri(code))
+        holds = tasks_of_landing(guide, place)
+        yield _one(landing_page, ctx, ctx.spots[place], links.code_uri(code), holds=holds)
     by_slug = {task.slug: task for task in guide.tasks}
     for slug, code in guide.task_codes.items():
-        yield task_page(ctx, by_slug[slug], links.code_uri(code))
+        yield _one(task_page, ctx, by_slug[slug], links.code_uri(code), holds=(slug,))
     for landing in guide.landings:
-        yield stray_page(ctx, landing)
+        holds = tasks_of_stray(guide, landing)
+        yield _one(stray_page, ctx, landing, holds=holds, tells_revision=landing.sort == "unit")
 
 
-def _makers(ctx: Context) -> list[Callable[[], Iterable[Page]]]:
+def _equipment_makers(ctx: Context) -> list[_Maker]:
     """Return what makes the pages about the equipment, in the same order for all alike units.
 
     They tell nothing of what alike units differ in, but days.
     """
     guide = ctx.guide
-    makers: list[Callable[[], Page]] = [
-        partial(emergency_page, ctx),
-        partial(wrong_page, ctx),
-        partial(notices_page, ctx),
-        partial(all_tasks_page, ctx),
-        partial(kit_page, ctx),
-    ]
-    others: list[Callable[[], Page]] = [
-        *(partial(routine_page, ctx, planned) for planned in ctx.proof.routines),
-        *(partial(task_page, ctx, task, links.task_uri(task)) for task in guide.tasks),
-        *(partial(symptom_page, ctx, symptom) for symptom in guide.symptoms),
+    return [
         *(
-            partial(fitting_page, ctx, fitting)
+            _one(page, ctx)
+            for page in (emergency_page, wrong_page, notices_page, all_tasks_page, kit_page)
+        ),
+        *map(_Maker, equipment_number_pages(ctx)),
+        *(_one(routine_page, ctx, planned) for planned in ctx.proof.routines),
+        *(
+            _one(task_page, ctx, task, links.task_uri(task), holds=(task.slug,))
+            for task in guide.tasks
+        ),
+        *(_one(symptom_page, ctx, symptom) for symptom in guide.symptoms),
+        *(
+            _one(fitting_page, ctx, fitting)
             for fitting in guide.fittings.values()
             if fitting.kind != VEHICLE
         ),
     ]
-    return [
-        *(partial(_one, make) for make in makers),
-        *equipment_number_pages(ctx),
-        *(partial(_one, make) for make in others),
-    ]
 
 
-def _one(make: Callable[[], Page]) -> tuple[Page]:
-    return (make(),)
+def _one(
+    make: Callable[..., Page],
+    *about: object,
+    holds: Iterable[str] = (),
+    tells_revision: bool = False,
+) -> _Maker:
+    """Return what makes one page."""
+    return _Maker(lambda: (make(*about),), frozenset(holds), tells_revision)

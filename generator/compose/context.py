@@ -63,6 +63,8 @@ class Context:
         self.phrases = Phrases(language.phrases, self.tongue) if language else None
         self.own_words = {fitting.title for fitting in guide.fittings.values()}
         self.own_words |= {spot.title for spot in guide.places}
+        self.held: set[str] = set()
+        """The tasks, by slug, whose texts were read since this was last cleared."""
         self.own = own_inputs(guide.unit, library.kinds)
         self.names = common_names(guide.unit, guide.fittings.values())
         self.spots = {spot.name: spot for spot in guide.places}

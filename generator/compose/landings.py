@@ -10,9 +10,9 @@ from generator.compose.links import relative
 from generator.compose.list_pages import home_page
 from generator.compose.markdown import block, link, listing, paragraph, section
 from generator.compose.page import Page, Values
-from generator.compose.place_page import landing_page
+from generator.compose.place_page import landing_page, tasks_of_landing
 from generator.compose.task_page import task_page
-from generator.fit.guide import BoundTask, Landing
+from generator.fit.guide import BoundTask, Guide, Landing
 
 
 def stray_page(ctx: Context, landing: Landing) -> Page:
@@ -30,6 +30,15 @@ def stray_page(ctx: Context, landing: Landing) -> Page:
         page = home_page(ctx, uri)
     note = "gone_unit" if landing.sort == "unit" else "gone_place"
     return page if landing.state == "spare" else _with_note(page, ctx.say(note))
+
+
+def tasks_of_stray(guide: Guide, landing: Landing) -> tuple[str, ...]:
+    """Return the task, by slug, whose text stands on such a page, if there is one."""
+    if landing.state == "retired" or landing.sort not in ("place", "task"):
+        return ()
+    if landing.sort == "task":
+        return (landing.target,)
+    return tasks_of_landing(guide, landing.target)
 
 
 def _task(ctx: Context, slug: str) -> BoundTask:

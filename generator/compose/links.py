@@ -127,6 +127,7 @@ class Linker:
                         "(link)",
                         f"{self.guide.unit.name} has no {match['sort']} '{match['name']}'",
                         'a condition around the text with the link, such as {% if has("…") %}',
+                        self.guide.unit.name,
                     )
                     return match["words"]
                 return f"[{match['words']}]({relative(from_uri, target)})"

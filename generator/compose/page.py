@@ -100,6 +100,12 @@ def revision_of(page: Page) -> str:
     return hashlib.sha256("\0".join(told).encode()).hexdigest()[:REVISION_DIGITS]
 
 
+def revision_of_pages(revisions: Mapping[str, str]) -> str:
+    """Return what tells some pages from all earlier and later ones; given is each one's, by URI."""
+    told = (f"{uri} {revision}" for uri, revision in sorted(revisions.items()))
+    return hashlib.sha256("\0".join(told).encode()).hexdigest()[:REVISION_DIGITS]
+
+
 def fill_html(html: str, values: Mapping[str, str]) -> str:
     """Return rendered HTML with every token replaced by its value, escaped once.
 

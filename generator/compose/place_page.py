@@ -12,6 +12,7 @@ from generator.compose.numbers import number_choices, numbers_of_fitting
 from generator.compose.page import Page, Values
 from generator.compose.spoken import spoken
 from generator.compose.task_page import task_page
+from generator.fit.guide import Guide
 from generator.read.fields import Field, Value
 from generator.read.kinds import Kind
 from generator.read.measures import measure_of
@@ -23,6 +24,12 @@ def landing_page(ctx: Context, spot: Spot, uri: str) -> Page:
     """Return the page behind a sticker: the task where the place has one, else the place."""
     tasks = ctx.guide.tasks_at(spot.name)
     return task_page(ctx, tasks[0], uri) if len(tasks) == 1 else place_page(ctx, spot, uri)
+
+
+def tasks_of_landing(guide: Guide, place: str) -> tuple[str, ...]:
+    """Return the task, by slug, whose text stands behind a place's sticker, if there is one."""
+    tasks = guide.tasks_at(place)
+    return (tasks[0].slug,) if len(tasks) == 1 else ()
 
 
 def place_page(ctx: Context, spot: Spot, uri: str) -> Page:

@@ -101,6 +101,7 @@ def read_bound_body(ctx: Context, bound: BoundTask) -> tuple[Body, Values]:
     What only staff may do has no text: the page then says so, and that is all.
     """
     values = Values(tongue=ctx.tongue)
+    ctx.held.add(bound.slug)
     if bound.staff_only:
         return Body("", (), "", "", ""), values
     task = bound.task

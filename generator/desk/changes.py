@@ -141,7 +141,7 @@ def _dress(root: Path) -> dict[str, bytes]:
 
 def _same_unit(name: str, old: Unit, new: Unit, then: Survey, now: Survey) -> bool:
     """Return whether a unit's own files and its lines of the register are as they were."""
-    return then.of_guide(name, old.files, ()) == now.of_guide(name, new.files, ())
+    return then.of_guide(name, old.files) == now.of_guide(name, new.files)
 
 
 def _holders(sources: Sources, changed: Set[str]) -> frozenset[str]:

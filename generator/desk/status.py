@@ -170,7 +170,7 @@ def still_holds(facts: Facts | None, name: str, survey: Survey) -> bool:
 
 
 def _source(name: str, files: Iterable[str], survey: Survey) -> str:
-    return survey.of_guide(name, files, ())
+    return survey.of_guide(name, files)
 
 
 def _read(

@@ -57,6 +57,9 @@ class Proof:
     """The tasks that bring about each need of the guide; none for what is done by hand."""
     interlocks: int
     """How many interlocks were proven to hold."""
+    key: str
+    """A digest of what was searched. While no more than texts are edited, the same digest means
+    that the proof is the same."""
 
     @property
     def model(self) -> Model:
@@ -121,7 +124,7 @@ def prove_guide(
         )
         for routine in guide.routines
     )
-    return Proof(planner, routines, _find_providers(guide, model), findings.interlocks)
+    return Proof(planner, routines, _find_providers(guide, model), findings.interlocks, key)
 
 
 def proof_about(guide: Guide, proof: Proof) -> Proof:
@@ -304,6 +307,7 @@ def _examine(
                     "goal",
                     f"{guide.unit.name} has no sequence of tasks for it from '{name}'",
                     "tasks whose needs can be met and that set the goal's states",
+                    guide.unit.name,
                 )
     return Findings(proven, plans)
 
@@ -357,6 +361,7 @@ def _prove_needs(guide: Guide, planner: Planner, problems: Problems) -> None:
                 f"needs.{need.key}",
                 f"nothing in {guide.unit.name} brings about '{' or '.join(need.values)}'",
                 "a task that sets it, or the value under by_hand of its kind",
+                guide.unit.name,
             )
         if task.needs and not lacking and not _can_be_together(planner, task.needs):
             problems.add(
@@ -364,6 +369,7 @@ def _prove_needs(guide: Guide, planner: Planner, problems: Problems) -> None:
                 "needs",
                 f"in {guide.unit.name} they can be met one by one, but never all at once",
                 "needs that no task has to undo for another",
+                guide.unit.name,
             )
 
 
@@ -374,9 +380,8 @@ def _prove_calls(guide: Guide, model: Model, calls: Calls, problems: Problems) -
         for fault in find_faults(task, calls.get(task.slug, ()), guide, model):
             if (task.task.name, fault) not in told:  # once for all fittings that it is about
                 told.add((task.task.name, fault))
-                problems.add(
-                    task.task.at, fault.key, f"in {guide.unit.name}, {fault.wrong}", fault.right
-                )
+                wrong = f"in {guide.unit.name}, {fault.wrong}"
+                problems.add(task.task.at, fault.key, wrong, fault.right, guide.unit.name)
 
 
 def _can_be(model: Model, need: Need) -> bool:
@@ -444,4 +449,5 @@ def _tell_sequence(
         f"in {guide.unit.name}, {interlock.title.rstrip('.')}: from '{start}': {told}",
         f"a need that prevents it (interlock {interlock.name}, "
         f"{interlock.at.path}:{interlock.at.line})",
+        guide.unit.name,
     )

@@ -17,7 +17,7 @@ from pathlib import Path
 from generator.publish.register import write_whole
 from generator.read.survey import Survey
 
-_LISTS = ("files", "texts", "compressed")
+_LISTS = ("files", "texts", "compressed", "packs", "wording")
 """What many units share, and is kept once."""
 
 
@@ -27,6 +27,8 @@ class BuiltGuide:
 
     code: str
     pages: int
+    bytes: int
+    """Of all its files."""
     pack_bytes: int
     files: tuple[str, ...]
     """What its unit was read from."""
@@ -36,10 +38,16 @@ class BuiltGuide:
     """Compressions in which its texts are there, too."""
     papers: bool
     """Whether its papers were printed with it."""
-    source: str
-    """The digest of all that it depends on."""
+    packs: tuple[str, ...]
+    """The digests of its packs for use without signal: the common one, and its own."""
+    proof: str
+    """What tells its proof from others."""
     seal: str
     """The digest of its published files' names, sizes and times."""
+    source: str = ""
+    """The digest of all that it depends on but the texts."""
+    wording: tuple[str, ...] = ()
+    """The digest of each text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +87,35 @@ def stat_of(out: Path, files: Iterable[str]) -> str:
 
 def is_current(survey: Survey, unit: str, built: Built, out: Path) -> bool:
     """Return whether a unit's published guide is what a build would make of it now."""
+    return edited_texts(survey, unit, built, out) == frozenset()
+
+
+def edited_texts(survey: Survey, unit: str, built: Built, out: Path) -> frozenset[str] | None:
+    """Return the texts that were edited since a unit's guide was built, if nothing else was.
+
+    None is returned where the guide is not there as it was published, or anything else that it
+    depends on is not as it was.
+    """
     guide = built.guides.get(unit)
-    return (
-        guide is not None
-        and guide.source == survey.of_guide(unit, guide.files, guide.texts)
-        and guide.seal == seal_of(out / guide.code)
+    if (
+        guide is None
+        or guide.source != survey.of_guide(unit, guide.files)
+        or guide.seal != seal_of(out / guide.code)
+    ):
+        return None
+    return frozenset(
+        text
+        for text, wording in zip(guide.texts, guide.wording, strict=True)
+        if survey.texts.get(text) != wording
+    )
+
+
+def as_built(guide: BuiltGuide, survey: Survey, unit: str) -> BuiltGuide:
+    """Return a unit's guide with what it was built from."""
+    return replace(
+        guide,
+        source=survey.of_guide(unit, guide.files),
+        wording=tuple(survey.texts.get(text, "") for text in guide.texts),
     )
 
 
@@ -122,6 +154,7 @@ def with_lists(guide: BuiltGuide, lists: Lists) -> BuiltGuide:
         files=same(guide.files),
         texts=same(guide.texts),
         compressed=same(guide.compressed),
+        wording=same(guide.wording),
     )
 
 

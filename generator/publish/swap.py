@@ -9,7 +9,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -78,6 +78,34 @@ def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> int:
         _write_new(path, content)
         written += 1
     return written
+
+
+def stage_revision(
+    files: Mapping[str, bytes], gone: Collection[str], staged: Path, live: Path
+) -> tuple[int, int]:
+    """Write a guide into `staged` of which only some files are others than the published ones.
+
+    Return how many differ, and by how many bytes it is larger. What is neither among `files` nor
+    `gone` is linked from the published guide.
+    """
+    written = stage_guide(files, staged, live)
+    larger = sum(len(content) for content in files.values())
+
+    def look(folder: str, shown: str) -> None:
+        nonlocal larger
+        os.makedirs(f"{staged}/{shown}", exist_ok=True)
+        with os.scandir(folder) as entries:
+            for entry in entries:
+                name = f"{shown}{entry.name}"
+                if entry.is_dir(follow_symlinks=False):
+                    look(entry.path, f"{name}/")
+                elif name in files or name in gone:
+                    larger -= entry.stat(follow_symlinks=False).st_size
+                elif not _linked(entry.path, f"{staged}/{name}"):
+                    shutil.copyfile(entry.path, f"{staged}/{name}")
+
+    look(str(live), "")
+    return written, larger
 
 
 def _write_new(path: str, content: bytes) -> None:

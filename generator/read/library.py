@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from pathlib import Path
 
 from jinja2 import TemplateSyntaxError
@@ -19,7 +19,7 @@ from generator.read.expressions import (
 from generator.read.fields import NAME, Field, Record, read_record
 from generator.read.kinds import Kind, read_kind
 from generator.read.labels import LabelStock, read_label_stock
-from generator.read.layers import Layers, layers_of
+from generator.read.layers import Layers, layers_of, name_of
 from generator.read.symptoms import Symptom, read_symptom
 from generator.read.tasks import (
     LINK,
@@ -188,6 +188,8 @@ class Library:
     wording: Mapping[str, str]
     synonyms: Mapping[str, tuple[str, ...]]
     """What people say, by the guide's own word or phrase."""
+    texts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """The files, below the workspace, of all texts that each task has in it."""
 
 
 def read_library(root: Path, problems: Problems) -> Library:
@@ -246,7 +248,9 @@ def read_library(root: Path, problems: Problems) -> Library:
         synonyms=_read_synonyms(reader, problems),
     )
     check_references(library, problems)
-    return library
+    return replace(
+        library, texts={name: _texts_of(task, library) for name, task in library.tasks.items()}
+    )
 
 
 class Reader:
@@ -616,6 +620,12 @@ def task_snippets(task: Task, library: Library) -> tuple[str, ...]:
                 found.append(name)
                 waiting.append(library.snippets[name])
     return tuple(found)
+
+
+def _texts_of(task: Task, library: Library) -> tuple[str, ...]:
+    """Return the files, below the workspace, of all texts that a task has in it: its own first."""
+    snippets = (f"docs_src/snippets/{name}.md" for name in task_snippets(task, library))
+    return (name_of(task.at.path), *snippets)
 
 
 def _included(text: str) -> tuple[str, ...]:

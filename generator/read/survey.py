@@ -37,13 +37,19 @@ class Survey:
     names: frozenset[str]
     """All units."""
 
-    def of_guide(self, unit: str, files: Iterable[str], texts: Iterable[str]) -> str:
-        """Return a digest of all that a unit's guide depends on.
+    @property
+    def library(self) -> str:
+        """Return a digest of what is read for every guide, the texts included."""
+        told = (self.common, *(f"{text}\0{self.texts[text]}" for text in sorted(self.texts)))
+        return hashlib.sha256("\0".join(told).encode()).hexdigest()
+
+    def of_guide(self, unit: str, files: Iterable[str], texts: Iterable[str] = ()) -> str:
+        """Return a digest of what a unit's guide depends on.
 
         Args:
             unit: The unit's name.
             files: The files that it was read from.
-            texts: The texts that its guide holds.
+            texts: The texts that its guide holds; without them, of all else.
         """
         told = [self.common, self.register.get(unit, "")]
         told += [f"{file}\0{self.units.get(file, '')}" for file in files]

@@ -6,9 +6,12 @@ import gzip
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import PurePosixPath
 
-from generator.render.offline import TEXTS
+from generator.render.packs import TEXTS
 
 COMPRESSIONS = ("gzip", "brotli")
+
+ENDINGS = ("gz", "br")
+"""What stands behind the names of such files."""
 
 _LEAST_BYTES = 1_000
 """Below that, the heads of an answer weigh more than what is saved."""
@@ -48,6 +51,6 @@ def _brotli(content: bytes) -> bytes:
 
 
 _COMPRESSORS: Mapping[str, tuple[str, Callable[[bytes], bytes]]] = {
-    "gzip": ("gz", _gzip),
-    "brotli": ("br", _brotli),
+    "gzip": (ENDINGS[0], _gzip),
+    "brotli": (ENDINGS[1], _brotli),
 }

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TypeVar
@@ -36,6 +36,15 @@ from generator.compose.page import (
     split_tokens,
 )
 
+REVISION = "revision"
+"""The slot of a guide's own revision, which changes with every page; the first page has it."""
+
+Slots = Mapping[str, str]
+"""What a page brings into its frame, by name."""
+
+Frame = tuple[str, ...]
+"""What stands around a page's content: text and names of slots in turn, text first and last."""
+
 MOST_PAGES = 3_000
 """Pages kept in memory, some 10 kB each with their values and as much without: those of a dozen
 models. Units of one model come in a row."""
@@ -56,8 +65,11 @@ K = TypeVar("K")
 V = TypeVar("V")
 
 _TAG = re.compile(r"^<(/?)(?:section|div)\b[^\n]*$", re.MULTILINE)
+_LEFT = ("content", "guard")
+"""What goes into the frame of a page whose untranslated words are marked."""
+
 _NAME = re.compile(r"[^/]+")
-_SLOT = re.compile("\x00(title|description|content|guard|own-revision|file)\x00")
+_SLOT = re.compile("\x00(title|description|content|guard|own-revision|revision|file)\x00")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +86,7 @@ class _Rendered:
 class _Filled:
     """What a page brings into its frame, with its values."""
 
-    slots: Mapping[str, str]
+    slots: Slots
     targets: frozenset[str]
     """The files that it leads to."""
 
@@ -109,10 +121,17 @@ class HtmlPage:
     """A page of a guide as HTML."""
 
     path: str
-    pieces: Sequence[str]
-    """One after the other they are the page. What pages have in common are pieces of their own."""
-    common: str
-    """The piece that the pages of alike units have in common, too; empty where there is none."""
+    frame: Frame
+    slots: Slots
+    shared: bool
+    """Whether the pages of alike units have the same in their slots."""
+
+    @property
+    def pieces(self) -> Sequence[str]:
+        """Return what is the page, one after the other. Many pages have pieces in common."""
+        pieces = list(self.frame)
+        pieces[1::2] = [self.slots[name] for name in pieces[1::2]]
+        return pieces
 
 
 class PageRenderer:
@@ -132,17 +151,17 @@ class PageRenderer:
         self._pages: dict[str, _Rendered] = {}
         self._pieces: dict[str, tuple[str, frozenset[str]]] = {}
 
-    def render_guide(self, composed: Composed) -> Iterator[HtmlPage]:
-        """Yield each page of a guide.
+    def render_guide(self, composed: Composed, others: Collection[str] = ()) -> Iterator[HtmlPage]:
+        """Yield each page of a guide; `others` are pages that it has beside the composed ones.
 
         Raises:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
         """
-        uris = {page.uri for page in composed.pages}
+        uris = {*others, *(page.uri for page in composed.pages)}
         shared_uris = {page.uri for page in composed.equipment.pages}
         shared = {name: str(escape(value)) for name, value in composed.frame.items()}
         source = composed.frame["source"]
-        frames: dict[tuple[object, ...], list[str]] = {}
+        frames: dict[tuple[object, ...], Frame] = {}
         for page in composed.pages:
             folder = posixpath.dirname(page.uri)
             key = _Frame.of(page, folder)
@@ -151,20 +170,18 @@ class PageRenderer:
             framed = (key, *own.values())
             if framed not in frames:
                 values = {**shared, **own}
-                frames[framed] = [fill_pattern(part, values) for part in self._frame(key)]
+                frames[framed] = tuple(fill_pattern(part, values) for part in self._frame(key))
             share = page.uri.removeprefix(page.under) in shared_uris
             filled = self._fill(folder, page, source, share=share)
             if astray := filled.targets - uris:
                 raise LookupError(f"{page.uri} leads to {min(astray)}, which is not in its guide")
-            parts = list(frames[framed])
-            parts[1::2] = [filled.slots[name] for name in parts[1::2]]
+            frame, slots = frames[framed], filled.slots
             if page.lang:
-                at = frames[framed].index("content")
-                around = ("".join(parts[:at]), "".join(parts[at + 1 :]))
-                before, after = (mark_languages(part, source) for part in around)
-                parts = [before, parts[at], after]
-            common = filled.slots["content"] if share else ""
-            yield HtmlPage(f"{page.uri.removesuffix('.md')}.html", parts, common)
+                frame = _marked_frame(frame, slots, source)
+                slots = {name: slots[name] for name in _LEFT}
+            if REVISION in frame:
+                slots = {**slots, REVISION: shared[REVISION]}
+            yield HtmlPage(f"{page.uri.removesuffix('.md')}.html", frame, slots, share)
 
     def _fill(self, folder: str, page: Page, source: str, *, share: bool) -> _Filled:
         """Return what a page brings into its frame; `source` is the language of what is not in its.
@@ -183,7 +200,7 @@ class PageRenderer:
                 "title": fill_pattern(split_tokens(str(escape(page.title))), values),
                 "description": fill_pattern(split_tokens(str(escape(page.description))), values),
                 "own-revision": revision_of(page),
-                "file": posixpath.basename(page.uri).removesuffix(".md"),
+                **({"file": posixpath.basename(page.uri).removesuffix(".md")} if page.lang else {}),
                 "guard": guard_from(rendered.guarded, page.values),
                 "content": fill_pattern(rendered.content, values),
             }
@@ -213,7 +230,7 @@ class PageRenderer:
                 meta=meta, content="\x00content\x00", url=posixpath.join(key.folder, "page.html")
             )
             html = self._template.render(page=page, config=self._config, base_url="")
-            for slot in ("guard", "own-revision"):
+            for slot in ("guard", "own-revision", REVISION):
                 html = html.replace(f"⟦{slot}⟧", f"\x00{slot}\x00")
             parts = tuple(
                 split_tokens(part) if index % 2 == 0 else (part,)
@@ -269,6 +286,18 @@ class PageRenderer:
             _keep(self._pieces, plain, known, MOST_PIECES)
         html, targets = known
         return (name_tokens(html, names) if names else html), targets
+
+
+def _marked_frame(frame: Frame, slots: Slots, source: str) -> Frame:
+    """Return a frame in which what is not translated is marked, in what goes into it, too.
+
+    What is left to go in is marked already, or needs no mark.
+    """
+    parts = list(frame)
+    parts[1::2] = [
+        f"\x00{name}\x00" if name in (*_LEFT, REVISION) else slots[name] for name in parts[1::2]
+    ]
+    return tuple(_SLOT.split(mark_languages("".join(parts), source)))
 
 
 def _goes_on(above: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from mkdocs.config import load_config
@@ -11,11 +11,12 @@ from mkdocs.config import load_config
 from generator.compose.compose import Composed
 from generator.plugin import WORKER, asset_files, dress, give_frame, other_files
 from generator.read.sources import Sources
-from generator.render.offline import Offline, PackStart, offline_files
-from generator.render.pages import HtmlPage, PageRenderer
+from generator.render.offline import EarlierPacks, Offline, keeping, uri_of
+from generator.render.packs import Pack, PackStart, kept_of, pack_common, pack_own
+from generator.render.pages import REVISION, HtmlPage, PageRenderer, Slots
 
-MOST_STARTS = 4
-"""Beginnings of packs kept in memory, some 2 MB each. Units that are alike come in a row."""
+MOST_COMMON = 4
+"""Packs of what alike units have in common, kept in memory. Such units come in a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +27,8 @@ class Rendered:
     code: str
     files: Mapping[str, bytes]
     pages: int
-    pack_bytes: int
-    """What a phone fetches and keeps to have all of it without signal."""
+    packs: tuple[Pack, ...]
+    """What a phone fetches and keeps to have all of it without signal; none without `offline`."""
 
 
 class SiteRenderer:
@@ -47,11 +48,13 @@ class SiteRenderer:
         self._offline = offline
         self._pages = PageRenderer(config, environment)
         styles = (sources.assets.style, sources.assets.number_style)
-        self._common = (
-            *asset_files(sources.assets).values(),
-            *(f"<style>{style}</style>" for style in styles),
+        self._start = PackStart(
+            (
+                *asset_files(sources.assets).values(),
+                *(f"<style>{style}</style>" for style in styles),
+            )
         )
-        self._starts: dict[tuple[str, ...], PackStart] = {}
+        self._common: dict[tuple[str, ...], Pack] = {}
 
     def render(self, composed: Composed) -> Rendered:
         """Return a guide with all its files.
@@ -61,26 +64,65 @@ class SiteRenderer:
         """
         pages = tuple(self._pages.render_guide(composed))
         others = other_files(composed, self._assets)
-        offline = Offline({}, 0)
+        offline = Offline({}, ())
         if self._offline:
-            start = self._start(tuple(page.common for page in pages if page.common))
-            offline = offline_files(pages, others, self._assets.worker, start)
-        files = dict(_as_bytes(pages))
-        return Rendered(
-            composed.guide.unit.name,
-            composed.guide.code,
-            {**files, **others, **offline.files},
-            len(pages),
-            offline.pack_bytes,
-        )
+            common = self._common_of({page.path: page.slots for page in pages if page.shared})
+            own = Pack.of(pack_own(pages, others, self._start))
+            offline = self._keeping(common, own, composed)
+        files = {**dict(_as_bytes(pages)), **others, **offline.files}
+        return _rendered(composed, files, pages, offline)
 
-    def _start(self, contents: tuple[str, ...]) -> PackStart:
-        """Return what the pack begins with, the same for units that are equipped alike."""
-        if contents not in self._starts:
-            if len(self._starts) >= MOST_STARTS:
-                del self._starts[next(iter(self._starts))]
-            self._starts[contents] = PackStart((*self._common, *contents))
-        return self._starts[contents]
+    def revise(self, composed: Composed, earlier: EarlierPacks) -> Rendered:
+        """Return those files of a guide that are others since some of its pages are.
+
+        Args:
+            composed: The guide, of its pages only these.
+            earlier: The packs of the guide as it was.
+
+        Raises:
+            LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
+        """
+        others = frozenset(map(uri_of, earlier.pages))
+        pages = tuple(self._pages.render_guide(composed, others))
+        shared = {page.path: page.slots for page in pages if page.shared}
+        common = self._common_of(shared, earlier)
+        own, kept = earlier.own, earlier.pages
+        if any(kept_of(page.slots) != kept[page.path].slots for page in pages if not page.shared):
+            every = {**kept, **{page.path: page for page in pages}}
+            own = Pack.of(pack_own(every.values(), earlier.others, self._start))
+        offline = self._keeping(common, own, composed)
+        files = {**dict(_as_bytes(pages)), **offline.files}
+        return _rendered(composed, files, pages, offline)
+
+    def _keeping(self, common: Pack, own: Pack, composed: Composed) -> Offline:
+        return keeping(common, own, composed.frame[REVISION], self._assets.worker)
+
+    def _common_of(self, pages: Mapping[str, Slots], earlier: EarlierPacks | None = None) -> Pack:
+        """Return the pack of pages that units which are equipped alike have in common.
+
+        With `earlier` they come in place of some that were in that pack; the others stay.
+        """
+        key = (earlier.common.digest if earlier else "", *_told(pages))
+        if key not in self._common:
+            if len(self._common) >= MOST_COMMON:
+                del self._common[next(iter(self._common))]
+            every = {**(earlier.slots if earlier else {}), **pages}
+            self._common[key] = Pack.of(pack_common(every))
+        return self._common[key]
+
+
+def _rendered(
+    composed: Composed, files: Mapping[str, bytes], pages: Sequence[HtmlPage], offline: Offline
+) -> Rendered:
+    guide = composed.guide
+    return Rendered(guide.unit.name, guide.code, files, len(pages), offline.packs)
+
+
+def _told(slots: Mapping[str, Slots]) -> Iterator[str]:
+    """Yield what tells pages from others."""
+    for path, told in slots.items():
+        yield path
+        yield from told.values()
 
 
 def _as_bytes(pages: Iterable[HtmlPage]) -> Iterator[tuple[str, bytes]]:

@@ -10,6 +10,7 @@ also reads, proves and composes all of them, unless a line says "rendering only"
 from __future__ import annotations
 
 import os
+import re
 import resource
 import shutil
 import subprocess
@@ -193,7 +194,7 @@ def main() -> None:
         (fleet / "units" / "gf-00000.yml").open("a").write("# looked at\n")
         one = ours(fleet, pages)
         print(f"  one unit changed: {one.cpu_s:.2f} s, {one.wall_s:.2f} s on the clock", flush=True)
-        _tell_snippet(fleet, first)
+        _tell_edits(fleet, first)
         sources = read_sources(fleet)
         names = sorted(sources.stock.units)
         sample = finish_guides(
@@ -232,21 +233,31 @@ def main() -> None:
                 print(f"  {what:44} not here")
 
 
-def _tell_snippet(fleet: Path, first: Cost) -> None:
-    """Print what an edit of one snippet costs, beside building all anew."""
-    for name in ("smell-for-gas", "wait-for-hot-water"):
-        path = fleet / "docs_src" / "snippets" / f"{name}.md"
-        if not path.exists():
-            continue
-        edit(path, ".", ". ")
+EDITS = {
+    "a task of some units": ("tasks/kitchen/use-grill.md",),
+    "a task of all units": ("tasks/safety/smell-of-gas.md",),
+    "a snippet": ("snippets/smell-for-gas.md",),
+    "every task about water": ("tasks/water/*.md",),
+}
+
+
+def _tell_edits(fleet: Path, first: Cost) -> None:
+    """Print what edits of texts cost beside the first build: few pages in some units, and many."""
+    public = fleet / "public"
+    for what, patterns in EDITS.items():
+        paths = [path for one in patterns for path in sorted((fleet / "docs_src").glob(one))]
+        before = {path: path.stat().st_mtime_ns for path in public.rglob("*.html")}
+        for path in paths:
+            text = path.read_text("utf-8")
+            path.write_text(re.sub(r"^1\. ", "1. Take care. ", text, count=1, flags=re.M), "utf-8")
         built = ours(fleet, first.pages)
-        edit(path, ". ", ".")
-        holding = sum(name in page.read_text("utf-8") for page in fleet.glob("docs_src/tasks/*/*"))
+        written = [path for path, at in before.items() if path.stat().st_mtime_ns != at]
+        guides = {path.relative_to(public).parts[0] for path in written}
         print(
-            f"  snippet {name}, which {holding} tasks take in: "
-            f"{built.cpu_s / first.cpu_s:.2f} of the first build"
+            f"  {what} edited: {len(written)} pages in {len(guides)} guides written; "
+            f"{built.cpu_s / first.cpu_s:.2f} of the first build, {built.wall_s:.1f} s on clock",
+            flush=True,
         )
-        break
 
 
 if __name__ == "__main__":

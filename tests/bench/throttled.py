@@ -142,7 +142,7 @@ def main() -> None:
             ]
             print(_line(kind, turns), f"  {name}", flush=True)
         kept = [seconds_until_kept(browser, sites / "ours") for _ in range(min(3, options.runs))]
-        size = next((sites / "ours").glob("pack.*.bin")).stat().st_size
+        size = sum(pack.stat().st_size for pack in (sites / "ours").glob("pack.*.bin"))
         print(
             f"whole guide for use without signal: {size / 1000:.0f} kB, kept "
             f"{statistics.median(kept):.1f} s after the visit began"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
-import json
 import re
 import shutil
 from collections.abc import Iterator
@@ -28,7 +26,8 @@ from generator.compose.guard import guard_of
 from generator.compose.page import Page
 from generator.flow import finish_guides
 from generator.read.sources import Sources
-from generator.render.offline import PackStart, offline_files, pack_files
+from generator.render.offline import keeping
+from generator.render.packs import Pack, PackStart, pack_common, pack_own
 from generator.render.site import SiteRenderer
 
 pytestmark = pytest.mark.slow
@@ -112,6 +111,7 @@ def test_change_is_shown_at_once_and_told_of(
         left_open = context.new_page()
         left_open.goto(signal.address(EMPTY))
         signal.publish(changed)
+        signal.asked.clear()
 
         page.goto(signal.address(EMPTY))
         expect(page.locator(".steps")).to_contain_text(CHANGE[1])
@@ -133,6 +133,33 @@ def test_change_is_shown_at_once_and_told_of(
         assert page.get_by_role("alert").count() == 0
         left_open.get_by_role("button", name="Show the new page").click()
         expect(left_open.locator(".steps")).to_contain_text(CHANGE[1])
+        assert complaints == []
+
+
+def test_of_the_packs_only_that_with_the_change_is_fetched(
+    signal: Signal, tmp_path: Path, chromium: Browser
+) -> None:
+    """The other one is taken over; without signal both are there, and so is the new revision."""
+    later = build_small(
+        tmp_path / "later", turn_off_gas=("Close the valve", "Slowly close the valve")
+    )
+    with phone(chromium) as (context, complaints):
+        page = context.new_page()
+        page.goto(signal.address(f"{UNIT}/"))
+        before = wait_until_kept(page)
+        old = page.locator("footer p").last.inner_text()
+        signal.publish(later)
+        signal.asked.clear()
+        page.goto(signal.address(f"{UNIT}/task/turn-on-gas.html"))
+        wait_for_version(page, before)
+        assert sum("/pack." in path for path in signal.asked) == 1, signal.asked
+        signal.stop()
+        page.goto(signal.address(f"{UNIT}/task/turn-off-gas.html"))
+        expect(page.locator(".steps")).to_contain_text("Slowly close the valve")
+        page.goto(signal.address(f"{UNIT}/"))
+        now = page.locator("footer p").last.inner_text()
+        assert now != old
+        assert now in (later / UNIT / "index.html").read_text("utf-8")
         assert complaints == []
 
 
@@ -286,7 +313,8 @@ def test_pictures_follow_and_those_that_lack_are_fetched_later(
         (folder / name).write_bytes(name.encode())
     held = (path for path in folder.rglob("*") if path.is_file())
     files = {path.relative_to(folder).as_posix(): path.read_bytes() for path in held}
-    for name, content in offline_files((), files, worker, PackStart(())).files.items():
+    common, own = Pack.of(pack_common({})), Pack.of(pack_own((), files, PackStart(())))
+    for name, content in keeping(common, own, "", worker).files.items():
         (folder / name).write_bytes(content)
     (folder / names[3]).rename(folder / "gone")
     read = "(name) => fetch(name).then((answer) => answer.text(), () => '')"
@@ -335,37 +363,6 @@ def test_pages_read_last_stand_on_the_home_page(signal: Signal, chromium: Browse
         page.locator(".recent a").first.click()
         assert page.url == signal.address(f"{UNIT}/task/turn-on-gas.html")
         assert complaints == []
-
-
-def test_pack_is_the_guide() -> None:
-    """What the pack holds is, line for line, what was rendered; pages share lines and parts."""
-    part, ld = "two\nthree\none\nthree", '<script type="application/ld+json">{}</script>'
-    texts = {
-        "a.html": ('<body\ndata-guard="12', "ab", '"\n>\n', part, "\none\ntwo\nthree\n", "x"),
-        "b.html": ('<body\ndata-guard="', "", '"\n>\nthree\none\n', "\none\n"),
-        "c.js": ("",),
-        "d.html": (part,),
-        "e.html": ("within ", part, "\n", part, " a line", f"\n{ld}", "\nend"),
-        "f.html": (part, "\n", part, "\n"),
-    }
-    start = PackStart([part, "three\nnever used", part])
-    packed = pack_files(texts, ["p.webp"], start)
-    parts, *lines, head = gzip.decompress(packed).decode().split("\n")
-    pack = json.loads(head)
-    assert pack["files"].keys() == texts.keys()
-
-    def told(runs: list[int]) -> Iterator[str]:
-        for at, many in zip(runs[::2], runs[1::2], strict=True):
-            yield from lines[at : at + many] if many else told(json.loads(parts)[at])
-
-    for name, runs in pack["files"].items():
-        assert "\n".join(told(runs)) == "".join(texts[name]).replace(ld, "")
-    assert [runs for runs in pack["files"].values() if [0, 0] in (runs[:2], runs[6:8])]
-    assert len(lines) == len(set(lines))
-    assert pack["pictures"] == ["p.webp"]
-    assert packed == pack_files(texts, ["p.webp"], start), "the start was used up"
-    alone = gzip.decompress(pack_files(texts, ["p.webp"], PackStart(()))).decode()
-    assert "never used" not in alone
 
 
 @pytest.mark.parametrize(

@@ -163,8 +163,8 @@ def ask(address: str, accept: str = "") -> tuple[dict[str, str], bytes]:
 
 def guide_of(server: Server) -> Path:
     """Return the folder of the one guide."""
-    (pack,) = server.public.glob("*/pack.*.bin")
-    return pack.parent
+    (worker,) = server.public.glob("*/worker.js")
+    return worker.parent
 
 
 def test_pages_are_served(server: Server, workspace: Path) -> None:
