@@ -38,6 +38,9 @@ MOST_DEATHS = 3
 MOST_PACKS = 4
 """Packs that alike units have in common, kept in memory, some 2 MB each."""
 
+MOST_EDITS = 4
+"""Of how many edits it is kept what they make of guides. Those built together have the same."""
+
 PAPER_FILES = ("stickers.pdf", "booklet.pdf", "handover.pdf")
 
 PAPERS = ".papers"
@@ -78,8 +81,6 @@ class Outcome:
     unit: str
     problems: tuple[Problem, ...] = ()
     guide: BuiltGuide | None = None
-    changed: int = 0
-    """How many of its files are not as they were published before."""
 
 
 def build_guides(
@@ -152,7 +153,6 @@ class _Staged(NamedTuple):
     rendered: Rendered
     pages: int
     bytes: int
-    changed: int
 
 
 class _Ready:
@@ -168,6 +168,8 @@ class _Ready:
     def of_edit(self, edited: frozenset[str]) -> tuple[frozenset[str], Memory]:
         """Return the tasks that hold edited texts, and what is known of guides so edited."""
         if edited not in self._of_edits:
+            if len(self._of_edits) >= MOST_EDITS:
+                del self._of_edits[next(iter(self._of_edits))]
             texts = self.sources.library.texts.items()
             tasks = frozenset(task for task, files in texts if not edited.isdisjoint(files))
             self._of_edits[edited] = tasks, Memory(self.memory.proven)
@@ -216,7 +218,7 @@ def _build(site: Site, order: Order) -> Outcome:
     )
     if problems.found or staged is None:
         return Outcome(name, tuple(ProblemsFound(problems.found).problems))
-    done, rendered, pages, size, changed = staged
+    done, rendered, pages, size = staged
     if site.papers:
         sheets = {f"{name}/stickers.pdf": sticker_sheet(ready.sources, done)}
         write_files({**sheets, **changed_papers(ready.sources, [done])}, site.staging / PAPERS)
@@ -233,7 +235,7 @@ def _build(site: Site, order: Order) -> Outcome:
         proof=done.proof.key,
         seal=seal_of(site.staging / rendered.code),
     )
-    return Outcome(name, (), guide, changed)
+    return Outcome(name, (), guide)
 
 
 def _stage_whole(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged | None:
@@ -244,9 +246,9 @@ def _stage_whole(site: Site, order: Order, ready: _Ready, problems: Problems) ->
     rendered = ready.renderer.render(done.composed)
     files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
     staged = _new_folder(site, rendered)
-    changed = stage_guide(files, staged, site.out / rendered.code)
+    stage_guide(files, staged, site.out / rendered.code)
     size = sum(len(content) for content in files.values())
-    return _Staged(done, rendered, rendered.pages, size, changed)
+    return _Staged(done, rendered, rendered.pages, size)
 
 
 def _stage_edited(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged | None:
@@ -280,8 +282,8 @@ def _stage_edited(site: Site, order: Order, ready: _Ready, problems: Problems) -
     gone = {f"{name}.{ending}" for name in rendered.files for ending in ENDINGS}
     staged = _new_folder(site, rendered)
     gone |= {packs.common.file, packs.own.file}
-    changed, larger = stage_revision(files, gone, staged, live)
-    return _Staged(done, rendered, before.pages, before.bytes + larger, changed)
+    larger = stage_revision(files, gone, staged, live)
+    return _Staged(done, rendered, before.pages, before.bytes + larger)
 
 
 def _new_folder(site: Site, rendered: Rendered) -> Path:

@@ -59,12 +59,11 @@ def staging_folder(out: Path) -> Path:
     return Path(tempfile.mkdtemp(prefix=_STAGED, dir=out))
 
 
-def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> int:
-    """Write a guide's files into `staged`; return how many differ from the published ones.
+def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> None:
+    """Write a guide's files into `staged`.
 
     A file that is published just so is linked and not written, and keeps its time.
     """
-    written = 0
     made: set[str] = set()
     published = live.is_dir()
     for name, content in files.items():
@@ -76,19 +75,17 @@ def stage_guide(files: Mapping[str, bytes], staged: Path, live: Path) -> int:
         if published and _is_just(f"{live}/{name}", content) and _linked(f"{live}/{name}", path):
             continue
         _write_new(path, content)
-        written += 1
-    return written
 
 
 def stage_revision(
     files: Mapping[str, bytes], gone: Collection[str], staged: Path, live: Path
-) -> tuple[int, int]:
+) -> int:
     """Write a guide into `staged` of which only some files are others than the published ones.
 
-    Return how many differ, and by how many bytes it is larger. What is neither among `files` nor
-    `gone` is linked from the published guide.
+    Return by how many bytes it is larger than that. What is neither among `files` nor `gone` is
+    linked from the published guide.
     """
-    written = stage_guide(files, staged, live)
+    stage_guide(files, staged, live)
     larger = sum(len(content) for content in files.values())
 
     def look(folder: str, shown: str) -> None:
@@ -105,7 +102,7 @@ def stage_revision(
                     shutil.copyfile(entry.path, f"{staged}/{name}")
 
     look(str(live), "")
-    return written, larger
+    return larger
 
 
 def _write_new(path: str, content: bytes) -> None:

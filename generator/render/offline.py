@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from generator.compose.compose import Earlier
 from generator.plugin import WORKER
-from generator.render.packs import Pack, read_common, read_own
-from generator.render.pages import HtmlPage, Slots
+from generator.render.packs import OwnPack, Pack, read_common, read_own
+from generator.render.pages import Slots
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +27,9 @@ class EarlierPacks:
 
     common: Pack
     own: Pack
-    slots: Mapping[str, Slots]
+    shared: Mapping[str, Slots]
     """What goes into the frames of the pages that alike units have in common, by path."""
-    pages: Mapping[str, HtmlPage]
-    """All pages, by path; of those in common the frame only."""
-    others: Mapping[str, bytes]
-    """The files that are no pages; pictures are empty."""
+    told: OwnPack
 
     @staticmethod
     def of(common: Pack, own: Pack, alike: EarlierPacks | None = None) -> EarlierPacks:
@@ -42,20 +39,19 @@ class EarlierPacks:
             ValueError: Those are no packs.
         """
         if alike and alike.common.digest == common.digest:
-            slots = alike.slots
+            shared = alike.shared
         else:
-            slots = read_common(common.content)
-        told = read_own(own.content)
-        return EarlierPacks(common, own, slots, told.pages, told.others)
+            shared = read_common(common.content)
+        return EarlierPacks(common, own, shared, read_own(own.content))
 
     @property
     def earlier(self) -> Earlier:
         """Return what is known of the pages."""
-        slots = {path: self.slots[path] if p.shared else p.slots for path, p in self.pages.items()}
-        return Earlier(
-            {uri_of(path): told["own-revision"] for path, told in slots.items()},
-            frozenset(map(uri_of, self.slots)),
-        )
+        revisions = {
+            uri_of(path): self.told.revision(path) or self.shared[path]["own-revision"]
+            for path in self.told.pages
+        }
+        return Earlier(revisions, frozenset(map(uri_of, self.shared)))
 
 
 def keeping(common: Pack, own: Pack, revision: str, worker: str) -> Offline:

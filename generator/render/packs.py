@@ -63,12 +63,42 @@ def pack_file(digest: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class OwnPack:
-    """What a unit's own pack tells."""
+    """What a unit's own pack tells, read where it is asked for."""
 
-    pages: Mapping[str, HtmlPage]
-    """By path. Those that alike units have in common have their frame only."""
-    others: Mapping[str, bytes]
-    """The files that are no pages; pictures are empty."""
+    lines: Sequence[str]
+    frames: Sequence[Any]
+    pages: Mapping[str, Any]
+    """By path, as the head tells them."""
+    files: Mapping[str, Any]
+    pictures: Sequence[str]
+
+    def slots(self, path: str) -> Slots | None:
+        """Return what goes into the frame of a page; None if that is in the common pack."""
+        page = self.pages[path]
+        return None if isinstance(page, int) else _as_texts(page[1], self.lines)
+
+    def revision(self, path: str) -> str | None:
+        """Return what tells a page from earlier and later ones; None if that is in the other."""
+        page = self.pages[path]
+        return None if isinstance(page, int) else page[1]["own-revision"]
+
+    def every_page(self) -> Iterator[HtmlPage]:
+        """Yield all pages; those that alike units have in common with nothing in their frame."""
+        frames = [
+            tuple(
+                part if index % 2 else _text(part, self.lines) for index, part in enumerate(frame)
+            )
+            for frame in self.frames
+        ]
+        for path, page in self.pages.items():
+            slots = self.slots(path)
+            frame = frames[page if slots is None else page[0]]
+            yield HtmlPage(path, frame, slots or {}, shared=slots is None)
+
+    def others(self) -> dict[str, bytes]:
+        """Return the files that are no pages; pictures are empty."""
+        files = {name: _text(runs, self.lines).encode() for name, runs in self.files.items()}
+        return {**files, **dict.fromkeys(self.pictures, b"")}
 
 
 class PackStart:
@@ -150,18 +180,7 @@ def read_own(pack: bytes) -> OwnPack:
     """
     with _refusing():
         lines, head = _open(pack)
-        frames = [
-            tuple(part if index % 2 else _text(part, lines) for index, part in enumerate(frame))
-            for frame in head["frames"]
-        ]
-        pages = {
-            path: HtmlPage(path, frames[page], {}, shared=True)
-            if isinstance(page, int)
-            else HtmlPage(path, frames[page[0]], _as_texts(page[1], lines), shared=False)
-            for path, page in head["pages"].items()
-        }
-        others = {name: _text(runs, lines).encode() for name, runs in head["files"].items()}
-        return OwnPack(pages, {**others, **dict.fromkeys(head["pictures"], b"")})
+        return OwnPack(lines, head["frames"], head["pages"], head["files"], head["pictures"])
 
 
 def kept_of(slots: Slots) -> Slots:

@@ -82,14 +82,15 @@ class SiteRenderer:
         Raises:
             LookupError: A link leads nowhere; that is a mistake of ours, not of an author.
         """
-        others = frozenset(map(uri_of, earlier.pages))
+        told = earlier.told
+        others = frozenset(map(uri_of, told.pages))
         pages = tuple(self._pages.render_guide(composed, others))
         shared = {page.path: page.slots for page in pages if page.shared}
         common = self._common_of(shared, earlier)
-        own, kept = earlier.own, earlier.pages
-        if any(kept_of(page.slots) != kept[page.path].slots for page in pages if not page.shared):
-            every = {**kept, **{page.path: page for page in pages}}
-            own = Pack.of(pack_own(every.values(), earlier.others, self._start))
+        own = earlier.own
+        if any(kept_of(page.slots) != told.slots(page.path) for page in pages if not page.shared):
+            every = {page.path: page for page in (*told.every_page(), *pages)}
+            own = Pack.of(pack_own(every.values(), told.others(), self._start))
         offline = self._keeping(common, own, composed)
         files = {**dict(_as_bytes(pages)), **offline.files}
         return _rendered(composed, files, pages, offline)
@@ -106,7 +107,7 @@ class SiteRenderer:
         if key not in self._common:
             if len(self._common) >= MOST_COMMON:
                 del self._common[next(iter(self._common))]
-            every = {**(earlier.slots if earlier else {}), **pages}
+            every = {**(earlier.shared if earlier else {}), **pages}
             self._common[key] = Pack.of(pack_common(every))
         return self._common[key]
 

@@ -284,6 +284,16 @@ def test_papers_are_printed_from_what_was_edited(fleet: Path, lockerleaf: Run) -
     assert tree(fleet / "print") == after
 
 
+def test_papers_alone_need_no_new_guide(fleet: Path, lockerleaf: Run, whole: list[str]) -> None:
+    """Guides that were built without them stay as they are."""
+    before = tree(fleet / "public")
+    lockerleaf("build", "sm-2", "--jobs", "1")
+    assert whole == []
+    papers = [path.name for path in sorted((fleet / "print" / "sm-2").glob("*.pdf"))]
+    assert papers == ["booklet.pdf", "handover.pdf", "stickers.pdf"]
+    assert tree(fleet / "public") == before
+
+
 def _build(root: Path, pool: ProcessPoolExecutor) -> None:
     wish = Wish(root, root / "public", papers=False, executor=pool)
     build_fleet(wish, lambda survey: sorted(survey.names), lambda *_: (), lambda _: None)

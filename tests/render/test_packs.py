@@ -175,4 +175,4 @@ def test_an_own_pack_is_read_back(demo: Sources, name: str) -> None:
     told = read_own(rendered.packs[1].content)
     styles = [f"<style>{style}</style>" for style in (demo.assets.style, demo.assets.number_style)]
     start = PackStart([*asset_files(demo.assets).values(), *styles])
-    assert pack_own(told.pages.values(), told.others, start) == rendered.packs[1].content
+    assert pack_own(told.every_page(), told.others(), start) == rendered.packs[1].content
