@@ -1,25 +1,28 @@
 """Print what 300 killed builds, a full disk and two builds at once leave behind.
 
 Each build makes a fleet anew after an edit that changes every guide, and is killed at a random
-moment, all its processes at once. Then the published folder is walked by a checker that shares
-nothing with the builder: every guide must be there, every link must lead to a file, every guide
-must be wholly of one edit. At the end one build must heal it all.
+moment, all its processes at once. Half of the edits change every page, half of them a text that
+stands in few. Then the published folder is walked by a checker that shares nothing with the
+builder: every guide must be there, every link must lead to a file, every guide must be wholly of
+one edit, and so must be what phones keep of it. At the end one build must heal it all.
 
     python tests/bench/kills.py [KILLS]
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import random
 import re
-import shutil
 import signal
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
@@ -61,6 +64,25 @@ def faults(public: Path, guides: set[str], edits: set[str]) -> list[str]:
                     found.append(f"{page}: {link} leads nowhere")
         if len(seen) != 1 or not seen <= edits:
             found.append(f"{guide} is of edits {sorted(seen)}")
+        if (public / guide).is_dir():
+            found += (f"{guide}: {wrong}" for wrong in faults_of_packs(public / guide))
+    return found
+
+
+def faults_of_packs(guide: Path) -> list[str]:
+    """Return what is wrong with what phones keep of a guide."""
+    told = re.search(r"PACK = (\{.*\});", (guide / "worker.js").read_text("utf-8"))
+    assert told
+    kept = json.loads(told[1])
+    found = []
+    for part in kept["parts"]:
+        pack = guide / part["file"]
+        if not pack.is_file() or hashlib.sha256(pack.read_bytes()).hexdigest() != part["hash"]:
+            found.append(f"{part['file']} is not what the worker asks for")
+    if len(list(guide.glob("pack.*"))) != len(kept["parts"]):
+        found.append("another pack is there")
+    if kept["revision"] not in (guide / "index.html").read_text("utf-8"):
+        found.append("the first page is of another revision")
     return found
 
 
@@ -79,6 +101,13 @@ def make_workspace(to: Path, units: int = 4) -> Path:
     return workspace
 
 
+def edit_text(workspace: Path, number: int) -> None:
+    """Change a text that stands in some pages of every guide."""
+    path = workspace / "docs_src" / "snippets" / "wait-for-hot-water.md"
+    text = re.sub(r"1\. (EDIT\d+ )?", f"1. EDIT{number} ", path.read_text("utf-8"), count=1)
+    path.write_text(text, "utf-8")
+
+
 def edit(workspace: Path, number: int) -> None:
     """Change what every page of every guide says."""
     path = workspace / "units" / "dealer.yml"
@@ -92,7 +121,12 @@ def guides_of(workspace: Path) -> set[str]:
     return {line.split(",")[0] for line in lines if line.split(",")[2] == "unit"}
 
 
-def killed_builds(workspace: Path, kills: int, seed: int = 1) -> Counter[str]:
+def killed_builds(
+    workspace: Path,
+    kills: int,
+    seed: int = 1,
+    edit: Callable[[Path, int], None] = edit,
+) -> Counter[str]:
     """Kill builds at random moments, and count how each ended and what it left."""
     draw = random.Random(seed)
     count: Counter[str] = Counter()
@@ -183,12 +217,14 @@ def main() -> None:
     """Print the table."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     with tempfile.TemporaryDirectory() as temporary:
-        workspace = make_workspace(Path(temporary) / "workspace")
-        for what, number in killed_builds(workspace, kills).items():
-            print(f"{number:5}  {what}")
+        for how, edited in (("every page", edit), ("a text", edit_text)):
+            workspace = make_workspace(Path(temporary) / how.replace(" ", "-"))
+            print(f"after edits of {how}:")
+            for what, number in killed_builds(workspace, kills // 2, edit=edited).items():
+                print(f"{number:5}  {what}", flush=True)
+        workspace = make_workspace(Path(temporary) / "others")
         print(f"full disk: {full_disk(workspace)}")
         print(f"two builds at once: {two_at_once(workspace)}")
-        shutil.rmtree(workspace)
 
 
 if __name__ == "__main__":

@@ -8,7 +8,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from bench.kills import full_disk, killed_builds, make_workspace, two_at_once
+from bench.kills import (
+    edit,
+    edit_text,
+    full_disk,
+    killed_builds,
+    make_workspace,
+    two_at_once,
+)
 
 Run = Callable[..., str]
 
@@ -16,9 +23,10 @@ needs_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="k
 
 
 @needs_linux
-def test_killed_builds_leave_whole_guides(tmp_path: Path) -> None:
+@pytest.mark.parametrize("how", [edit, edit_text])
+def test_killed_builds_leave_whole_guides(how: Callable[[Path, int], None], tmp_path: Path) -> None:
     """Every guide is there, of one edit, without a dead link, at once and after the next build."""
-    count = killed_builds(make_workspace(tmp_path / "workspace"), 12)
+    count = killed_builds(make_workspace(tmp_path / "workspace"), 12, edit=how)
     assert count["killed"] > 6
     assert (count["faults"], count["faults after the next build"]) == (0, 0)
     assert count["left over after the next build"] == 0
