@@ -234,7 +234,7 @@ def main() -> None:
 
 
 EDITS = {
-    "a task of some units": ("tasks/kitchen/use-grill.md",),
+    "a task of some units": ("tasks/heating/light-space-heater-pilot.md",),
     "a task of all units": ("tasks/safety/smell-of-gas.md",),
     "a snippet": ("snippets/smell-for-gas.md",),
     "every task about water": ("tasks/water/*.md",),
