@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 from site_checks import copy_workspace, lockerleaf, parse_html
 
+from browser.conftest import Site
 from browser.offline_support import (
     FOLDER,
     Signal,
@@ -27,7 +28,7 @@ from generator.compose.page import Page
 from generator.flow import finish_guides
 from generator.read.sources import Sources
 from generator.render.offline import keeping
-from generator.render.packs import Pack, PackStart, pack_common, pack_own
+from generator.render.packs import TEXTS, Pack, PackStart, pack_common, pack_own
 from generator.render.site import SiteRenderer
 
 pytestmark = pytest.mark.slow
@@ -35,6 +36,7 @@ pytestmark = pytest.mark.slow
 UNIT = "M9S3"
 """The small unit's code, as its register has it."""
 EMPTY = f"{UNIT}/task/empty-cassette.html"
+FOR_MACHINES = re.compile(r'<script type="application/ld\+json">.*?</script>', re.DOTALL)
 CHANGE = ("Pull the cassette out.", "Pull the cassette out slowly.")
 
 
@@ -199,6 +201,29 @@ def test_what_is_new_is_marked(signal: Signal, tmp_path: Path, chromium: Browser
         expect(page.locator(".steps")).to_be_visible()
         assert page.locator(".new").count() == 0
         assert complaints == []
+
+
+def test_the_worker_tells_every_file_as_it_was_published(site: Site, chromium: Browser) -> None:
+    """Its own script, in a page, puts each page and text of each guide of the demo together."""
+    with phone(chromium) as (context, _):
+        page = context.new_page()
+        for worker in site.public.glob("*/worker.js"):
+            guide = worker.parent
+            page.goto(site.address(guide / "index.html"))
+            told: dict[str, str] = page.evaluate(f"""(async () => {{
+              {worker.read_text("utf-8")}
+              const all = await pack();
+              const names = [...Object.keys(all.own.pages), ...Object.keys(all.own.files)];
+              return Object.fromEntries(names.map((name) => [name, textOf(all, name)]));
+            }})()""")
+            texts = {
+                path.relative_to(guide).as_posix(): path.read_bytes().decode()
+                for path in guide.rglob("*")
+                if path.suffix in TEXTS and path != worker
+            }
+            assert told.keys() == texts.keys()
+            for name, text in told.items():
+                assert text == FOR_MACHINES.sub("", texts[name]), f"{guide.name}/{name}"
 
 
 @pytest.mark.parametrize("fault", ["cut", "spoil"])
