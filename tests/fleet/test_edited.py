@@ -12,10 +12,12 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from site_checks import copy_workspace
 
-from fleet.test_incremental import UNITS, edit, tree
+from fleet.test_incremental import add_units, edit, tree
 from generator import workers
+from generator.cli import main
 from generator.compose import compose
 from generator.compose.context import Context, Drawings
 from generator.compose.page import Page
@@ -44,12 +46,7 @@ def some_codes(unit: str, count: int) -> list[str]:
 @pytest.fixture
 def fleet(workspace: Path, lockerleaf: Run) -> Path:
     """Return a workspace of three units, two of them alike, with stickers of every sort; built."""
-    link = workspace / "site_assets"
-    original = link.resolve()
-    link.unlink()
-    shutil.copytree(original, link)
-    for name, text in UNITS.items():
-        (workspace / "units" / f"{name}.yml").write_text(text, "utf-8")
+    add_units(workspace)
     task, gone, shut = some_codes("M9S3", 3)
     with (workspace / "units" / "register.csv").open("a", encoding="utf-8") as register:
         register.write(
@@ -338,9 +335,6 @@ def test_a_demo_unit_is_edited(
 ) -> None:
     """Ten texts at once; a guide in two languages is made whole."""
     root = copy_workspace(demo.root, tmp_path / "w")
-    from click.testing import CliRunner
-
-    from generator.cli import main
 
     monkeypatch.chdir(root)
     run = partial(CliRunner().invoke, main)

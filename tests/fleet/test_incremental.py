@@ -42,16 +42,20 @@ def built_units(told: str) -> set[str]:
     return set(re.findall(r"^([a-z]+-\d+): \d+ pages", told, re.MULTILINE))
 
 
-@pytest.fixture
-def fleet(workspace: Path, lockerleaf: Run) -> Path:
-    """Return a workspace of three units, built once without papers."""
-    # Its own copy of the assets, since tests change them.
+def add_units(workspace: Path) -> None:
+    """Give a workspace three units, and its own copy of the assets, since tests change them."""
     link = workspace / "site_assets"
     original = link.resolve()
     link.unlink()
     shutil.copytree(original, link)
     for name, text in UNITS.items():
         (workspace / "units" / f"{name}.yml").write_text(text, "utf-8")
+
+
+@pytest.fixture
+def fleet(workspace: Path, lockerleaf: Run) -> Path:
+    """Return a workspace of three units, built once without papers."""
+    add_units(workspace)
     told = lockerleaf("build", "--no-papers", "--jobs", "1")
     assert built_units(told) == ALL, told
     return workspace
