@@ -32,18 +32,22 @@ const TYPES = {
 const hex = (buffer) => [...new Uint8Array(buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 
 // A part as bytes, fetched unless it is here, also of an earlier version. What is not whole is
-// refused.
+// refused; what is, is kept at once, so that a signal that breaks off costs no more than the rest.
 const obtain = async ({ file, hash }) => {
   const whole = async (bytes) => hex(await crypto.subtle.digest("SHA-256", bytes)) === hash;
   const mine = (await caches.keys()).filter((name) => name.startsWith(MINE) && name !== PICTURES);
-  for (const name of mine) {
+  const cache = await caches.open(CACHE);
+  for (const name of new Set([CACHE, ...mine])) {
     const bytes = await (await (await caches.open(name)).match(file))?.arrayBuffer();
-    if (bytes && (await whole(bytes))) return bytes;
+    if (!bytes || !(await whole(bytes))) continue;
+    if (name !== CACHE) await cache.put(file, new Response(bytes));
+    return bytes;
   }
   const answer = await fetch(HOME + file);
   if (!answer.ok) throw new Error(`the pack answers ${answer.status}`);
   const bytes = await answer.arrayBuffer();
   if (!(await whole(bytes))) throw new Error("the pack is not whole");
+  await cache.put(file, new Response(bytes));
   return bytes;
 };
 
@@ -62,15 +66,11 @@ const unpack = async (bytes) => {
   return { ...JSON.parse(text.slice(last + 1)), told };
 };
 
-// {common, own}, both taken apart. Nothing is stored before all of it is here.
+// {common, own}, both taken apart.
 let opened;
 const pack = () => {
   opened ??= (async () => {
-    const parts = await Promise.all(PACK.parts.map(obtain));
-    const cache = await caches.open(CACHE);
-    for (const [at, { file }] of PACK.parts.entries())
-      if (!(await cache.match(file))) await cache.put(file, new Response(parts[at]));
-    const [common, own] = await Promise.all(parts.map(unpack));
+    const [common, own] = await Promise.all(PACK.parts.map(async (part) => unpack(await obtain(part))));
     return { common, own };
   })();
   opened.catch(() => (opened = undefined));

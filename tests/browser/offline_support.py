@@ -51,6 +51,8 @@ class Signal:
     """Break off in the middle of a pack."""
     spoil: bool = False
     """Send a pack of the right length with one wrong byte."""
+    lost: str = ""
+    """The name of a file that never comes."""
     slow: float = 0
     """Seconds that every page takes."""
     refuse: int = 0
@@ -106,6 +108,8 @@ class _Handler(http.server.SimpleHTTPRequestHandler):
             time.sleep(signal.slow)
         if page and signal.refuse:
             self.send_error(signal.refuse)
+        elif signal.lost and self.path.endswith(signal.lost):
+            self.close_connection = True
         elif "/pack." in self.path and (signal.cut or signal.spoil):
             whole = Path(self.translate_path(self.path)).read_bytes()
             self.send_response(200)
@@ -158,10 +162,13 @@ def phone(chromium: Browser, **options: object) -> Iterator[tuple[BrowserContext
 KEPT = """async () => {
   const names = (await caches.keys()).filter((name) => !name.endsWith("pictures"));
   const full = [];
-  for (const name of names) if ((await (await caches.open(name)).keys()).length) full.push(name);
+  for (const name of names) {
+    const packs = await (await caches.open(name)).keys();
+    if (packs.length === 2) full.push(name);
+  }
   return full;
 }"""
-"""The stored versions, by name, of every guide on this origin."""
+"""The versions of which both packs are stored, by name, of every guide on this origin."""
 
 
 def until(page: Page, expression: str, seconds: float = 60) -> None:

@@ -278,6 +278,31 @@ def test_interrupted_first_fetch_is_tried_again(
         expect(page.locator(".kept")).to_contain_text("Kept on this phone")
 
 
+def test_what_came_whole_is_not_fetched_again(signal: Signal, chromium: Browser) -> None:
+    """A signal that broke off after one of the packs costs no more than the other."""
+    first = (signal.root / FOLDER / UNIT / "worker.js").read_text("utf-8").partition("\n")[0]
+    common, own = re.findall(r"pack\.[0-9a-f]+\.bin", first)
+    with phone(chromium) as (context, _):
+        page = context.new_page()
+        signal.lost = common
+        page.goto(signal.address(f"{UNIT}/"))
+        stored = """async () => {
+          let count = 0;
+          for (const name of await caches.keys()) {
+            count += (await (await caches.open(name)).keys()).length;
+          }
+          return count;
+        }"""
+        until(page, f"({stored})().then((count) => count === 1)")
+        signal.lost = ""
+        signal.asked.clear()
+        page.goto(signal.address(f"{UNIT}/"))
+        wait_until_kept(page)
+        asked = [path.rpartition("/")[2] for path in signal.asked]
+        assert common in asked
+        assert own not in asked
+
+
 def test_kept_page_is_shown_when_the_network_is_too_slow(signal: Signal, chromium: Browser) -> None:
     """A signal that carries nothing costs seconds once, and then less."""
     with phone(chromium) as (context, complaints):

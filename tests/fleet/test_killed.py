@@ -27,7 +27,7 @@ needs_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="k
 def test_killed_builds_leave_whole_guides(how: Callable[[Path, int], None], tmp_path: Path) -> None:
     """Every guide is there, of one edit, without a dead link, at once and after the next build."""
     count = killed_builds(make_workspace(tmp_path / "workspace"), 12, edit=how)
-    assert count["killed"] > 6
+    assert count["killed"] > 3
     assert (count["faults"], count["faults after the next build"]) == (0, 0)
     assert count["left over after the next build"] == 0
 
