@@ -43,6 +43,13 @@ class _Made:
     library: Library
     dealer: Dealer
     done: Finished
+    good: bool
+    """Whether there was no mistake in it; else its pages serve nobody."""
+
+    @property
+    def composed(self) -> Composed | None:
+        """Return its pages, if they serve units that are equipped alike."""
+        return self.done.composed if self.good else None
 
 
 @dataclass(slots=True)
@@ -51,17 +58,19 @@ class Memory:
 
     proven: Memo = field(default_factory=Memo)
     made: dict[str, Alike[_Made]] = field(default_factory=dict)
-    """The last guides without a mistake, by language."""
+    """The last guides, by language."""
 
-    def like(self, lang: str, library: Library, dealer: Dealer, unit: Unit) -> list[Finished]:
+    def like(self, lang: str, library: Library, dealer: Dealer, unit: Unit) -> list[_Made]:
         """Return the guides of units that are equipped alike, the newest first."""
         every = self.made[lang].every(unit) if lang in self.made else ()
-        return [one.done for one in every if one.library is library and one.dealer == dealer]
+        return [one for one in every if one.library is library and one.dealer == dealer]
 
-    def keep(self, lang: str, library: Library, dealer: Dealer, done: Finished) -> None:
-        """Remember a guide for units that are equipped alike."""
+    def keep(
+        self, lang: str, library: Library, dealer: Dealer, done: Finished, *, good: bool
+    ) -> None:
+        """Remember a guide, and whether it is without a mistake, for units equipped alike."""
         made = self.made.setdefault(lang, Alike(MOST_MADE))
-        made.keep(_Made(library, dealer, done), done.guide.unit)
+        made.keep(_Made(library, dealer, done, good), done.guide.unit)
 
 
 def finish_guide(
@@ -107,6 +116,7 @@ def revise_guide(
         memory: Keeps what was found, for the next unit that is equipped alike and in which the
             same was edited.
     """
+    before = len(problems.found)
     library, dealer = sources.library, sources.stock.dealer
     guide, proof, like = _fit_and_prove(library, unit, dealer, register, problems, memory, "")
     if proof.key != proven:
@@ -114,13 +124,12 @@ def revise_guide(
     slugs = frozenset(bound.slug for bound in guide.tasks if bound.task.name in edited)
     drawings = Drawings(sources.assets.signs, sources.assets.pictures)
     known = like.composed if like else None
-    before = len(problems.found)
     composed = compose_edited(guide, proof, library, drawings, problems, slugs, earlier, known)
     if composed is None:
         return None
     done = Finished(guide, proof, composed)
-    if like is None and len(problems.found) == before:
-        memory.keep("", library, dealer, done)
+    if like is None:
+        memory.keep("", library, dealer, done, good=len(problems.found) == before)
     return done
 
 
@@ -158,8 +167,8 @@ def _finish(
     known = like.composed if like else None
     composed = compose_guide(guide, proof, library, drawings, problems, language, known)
     done = Finished(guide, proof, composed)
-    if like is None and len(problems.found) == before:
-        memory.keep(lang, library, dealer, done)
+    if like is None:
+        memory.keep(lang, library, dealer, done, good=len(problems.found) == before)
     return done
 
 
@@ -171,17 +180,17 @@ def _fit_and_prove(
     problems: Problems,
     memory: Memory,
     lang: str,
-) -> tuple[Guide, Proof, Finished | None]:
+) -> tuple[Guide, Proof, _Made | None]:
     """Return a guide with its proof, and the guide of a unit that is equipped alike, if known."""
     alike = memory.like(lang, library, dealer, unit)
-    guide = fit_unit(library, unit, dealer, register, alike[0].guide if alike else None)
+    guide = fit_unit(library, unit, dealer, register, alike[0].done.guide if alike else None)
     # Notices reach units by their names and serial numbers, and pages say so.
-    like = next((one for one in alike if one.guide.notices == guide.notices), None)
+    like = next((one for one in alike if one.done.guide.notices == guide.notices), None)
     if like is None:
         return guide, prove_guide(guide, library, problems, memory.proven), None
-    if like.guide.tasks is guide.tasks:
-        return guide, like.proof, like
-    return guide, proof_about(guide, like.proof), like
+    if like.done.guide.tasks is guide.tasks:
+        return guide, like.done.proof, like
+    return guide, proof_about(guide, like.done.proof), like
 
 
 def finish_each(

@@ -213,12 +213,12 @@ def _build(site: Site, order: Order) -> Outcome:
     ready = _ready_for(site)
     name = order.unit.name
     problems = Problems()
-    staged = _stage_edited(site, order, ready, problems) or _stage_whole(
-        site, order, ready, problems
-    )
-    if problems.found or staged is None:
-        return Outcome(name, tuple(ProblemsFound(problems.found).problems))
-    done, rendered, pages, size = staged
+    try:
+        done, rendered, pages, size = _stage_edited(site, order, ready, problems) or _stage_whole(
+            site, order, ready, problems
+        )
+    except ProblemsFound as found:
+        return Outcome(name, found.problems)
     if site.papers:
         sheets = {f"{name}/stickers.pdf": sticker_sheet(ready.sources, done)}
         write_files({**sheets, **changed_papers(ready.sources, [done])}, site.staging / PAPERS)
@@ -238,11 +238,14 @@ def _build(site: Site, order: Order) -> Outcome:
     return Outcome(name, (), guide)
 
 
-def _stage_whole(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged | None:
-    """Stage a guide; None where there is a mistake in it."""
+def _stage_whole(site: Site, order: Order, ready: _Ready, problems: Problems) -> _Staged:
+    """Stage a guide.
+
+    Raises:
+        ProblemsFound: There are mistakes in it.
+    """
     done = finish_guide(ready.sources, order.unit, order.register, problems, ready.memory)
-    if problems.found:
-        return None
+    problems.stop_if_any()
     rendered = ready.renderer.render(done.composed)
     files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
     staged = _new_folder(site, rendered)
@@ -256,6 +259,9 @@ def _stage_edited(site: Site, order: Order, ready: _Ready, problems: Problems) -
 
     None is returned where all of it is to be made: not all that changes is known, or the published
     guide cannot be relied on.
+
+    Raises:
+        ProblemsFound: There are mistakes in the edited texts.
     """
     before = order.before
     if before is None or len(order.unit.languages) > 1:
@@ -275,8 +281,9 @@ def _stage_edited(site: Site, order: Order, ready: _Ready, problems: Problems) -
         problems,
         memory,
     )
-    if done is None or problems.found:
+    if done is None:
         return None
+    problems.stop_if_any()
     rendered = ready.renderer.revise(done.composed, packs)
     files = {**rendered.files, **compressed_files(rendered.files, site.compressed)}
     gone = {f"{name}.{ending}" for name in rendered.files for ending in ENDINGS}

@@ -343,7 +343,7 @@ def check_unit_guide(sources: Sources, unit: Unit, memory: Memory) -> Found:
     try:
         lines = sources.register.of_unit(unit.name)
         alike = memory.like("", sources.library, sources.stock.dealer, unit)
-        codes = preview_codes(sources, unit, alike[0].guide if alike else None)
+        codes = preview_codes(sources, unit, alike[0].done.guide if alike else None)
         register = with_entries(lines, codes)
         done = finish_guide(sources, unit, register, problems, memory)
         stock = sources.library.labels[sources.stock.dealer.label]
