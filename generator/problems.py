@@ -59,22 +59,22 @@ MOST_ALIKE = 3
 """In how many units a mistake has a line for each."""
 
 
-def told_together(problems: Iterable[Problem]) -> list[str]:
-    """Return a line for each problem, but one for many that differ in nothing but the unit.
+def put_together(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Return problems in their order, and one for many that differ in nothing but the unit.
 
     A mistake in a text that a thousand units have is one mistake.
     """
     alike: dict[Problem, list[Problem]] = {}
     for problem in problems:
         alike.setdefault(problem.in_unit("\0"), []).append(problem)
-    lines: list[str] = []
+    told: list[Problem] = []
     for found in alike.values():
         first, *others = found
         if first.unit and len(others) >= MOST_ALIKE:
-            lines.append(str(first.in_unit(f"{first.unit} (and {len(others)} more)")))
+            told.append(first.in_unit(f"{first.unit} (and {len(others)} more)"))
         else:
-            lines += map(str, found)
-    return lines
+            told += found
+    return tuple(told)
 
 
 class RefusedError(Exception):

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from generator.problems import Mark, Problem, told_together
+from generator.problems import Mark, Problem, put_together
+
+
+def told(problems: list[Problem]) -> list[str]:
+    """Return the lines that are shown."""
+    return [str(problem) for problem in put_together(problems)]
 
 
 def mistake(unit: str, wrong: str = "has no steps in {}", line: int = 1) -> Problem:
@@ -14,7 +19,7 @@ def test_one_mistake_in_many_units_is_one_line() -> None:
     """It names one of them and says how many more there are."""
     many = [mistake(f"gf-{number}") for number in range(500)]
     other = [mistake("gf-7", "'Result' twice in {}"), mistake("gf-8", line=2)]
-    assert told_together([*many, *other]) == [
+    assert told([*many, *other]) == [
         "docs_src/tasks/a.md:1:1: (text): has no steps in gf-0 (and 499 more); right: some",
         "docs_src/tasks/a.md:1:1: (text): 'Result' twice in gf-7; right: some",
         "docs_src/tasks/a.md:2:1: (text): has no steps in gf-8; right: some",
@@ -24,17 +29,17 @@ def test_one_mistake_in_many_units_is_one_line() -> None:
 def test_few_have_a_line_each() -> None:
     """Whoever has three units wants to read of which."""
     few = [mistake(f"gf-{number}") for number in range(3)]
-    assert told_together(few) == [str(problem) for problem in few]
+    assert told(few) == [str(problem) for problem in few]
 
 
 def test_what_names_no_unit_is_never_put_together() -> None:
     """Two wrong words at one place are two mistakes."""
     words = [Problem(Mark("units/a.yml"), "prefer", f"no task '{n}'", "one of b") for n in range(9)]
-    assert told_together(words) == [str(problem) for problem in words]
+    assert told(words) == [str(problem) for problem in words]
 
 
 def test_a_unit_is_named_as_such_once() -> None:
     """A name that is also in a text is left there."""
     many = [mistake(f"gf-{n}", "{} has no task 'x' (gf-0 gf-1)") for n in range(5)]
-    (line,) = told_together(many)
+    (line,) = told(many)
     assert "gf-0 (and 4 more) has no task 'x' (gf-0 gf-1)" in line

@@ -14,7 +14,7 @@ import click
 from generator.checks import Gaps, Remark, gaps_of
 from generator.compose.versions import Standing, standings
 from generator.flow import Finished
-from generator.problems import Problem, ProblemsFound, RefusedError, told_together
+from generator.problems import Problem, ProblemsFound, RefusedError, put_together
 from generator.publish.swap import BusyError
 from generator.read.languages import Language
 from generator.read.library import Caution, Interlock
@@ -79,10 +79,10 @@ class telling_problems:  # noqa: N801 - a context manager reads as a phrase
             if self.shape == "json":
                 tell_json(error.problems, (), ())
             else:
-                lines = told_together(error.problems)
-                for line in lines:
-                    click.echo(line, err=True)
-                count = len(lines)
+                problems = put_together(error.problems)
+                for problem in problems:
+                    click.echo(str(problem), err=True)
+                count = len(problems)
                 click.echo(f"{count} problem{'s' if count > 1 else ''}; nothing written", err=True)
             sys.exit(1)
         if isinstance(error, RefusedError):

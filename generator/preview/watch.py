@@ -37,7 +37,7 @@ from generator.fit.codes import with_entries
 from generator.fit.guide import Guide
 from generator.flow import Finished, Memory, finish_guide
 from generator.plugin import preview_codes
-from generator.problems import Problem, Problems, ProblemsFound
+from generator.problems import Problem, Problems, ProblemsFound, put_together
 from generator.read.alike import MOST_GUIDES, Alike, in_rows
 from generator.read.notices import Notice
 from generator.read.register import read_register
@@ -264,7 +264,7 @@ class Watcher:
             stand_units(self.root, self._out, held, known.survey, date.today(), _DAYS),
             tuple(sorted(names - held.keys())),
             len(readable) - len(checked),
-            tuple(sorted(problems)),
+            put_together(sorted(problems)),
             tuple(dict.fromkeys(remarks)),
             _reach(known.sources.stock.dealer.notices if known.sources else (), held),
         )

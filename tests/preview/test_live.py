@@ -157,6 +157,26 @@ def test_the_fleet_is_found_out_in_the_background(asker: Asker) -> None:
     asker.desk.watcher.end()
 
 
+def test_one_mistake_in_many_units_is_one_problem(asker: Asker) -> None:
+    """The desk names one of the units, and how many more there are."""
+    for number in range(2, 8):
+        text = f"unit: sm-{number}\nbased_on: small-2\ntitle: Small {number}\n"
+        (asker.root / "units" / f"sm-{number}.yml").write_text(text, "utf-8")
+    task = asker.root / "docs_src" / "tasks" / "water" / "fill-water.md"
+    text = task.read_text("utf-8").replace("\n1. ", "\n1. Look.\nwhat is this?\n1. ", 1)
+    task.write_text(text, "utf-8")
+    later(asker)
+    asker.desk.watcher.start()
+    until = time.monotonic() + 60
+    while asker.desk.watcher.overview().waiting or asker.desk.watcher.overview().unread:
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    page = asker.get("/fleet").text
+    assert re.search(r"<b>1</b> problem\s*<", page)
+    assert "sm-1 (and 6 more)" in page
+    asker.desk.watcher.end()
+
+
 def test_whoever_asks_does_not_wait_for_the_fleet(asker: Asker) -> None:
     """While somebody is answered, the background finds nothing out; afterwards it goes on."""
     watcher = asker.desk.watcher
