@@ -472,6 +472,18 @@
   if (!state.digest) {
     save.disabled = false;
   }
+  // The page is there before this script: what was typed or chosen until now counts, too.
+  const early = (field) => {
+    if (field.type === "checkbox") return field.checked !== field.defaultChecked;
+    // A field holds neither the ends of lines nor what is no date, whatever the text has there.
+    if (field.type === "date") return Boolean(field.value) && field.value !== field.defaultValue;
+    if (!field.matches("select")) return field.value !== field.defaultValue.replace(/[\r\n]/g, "");
+    const shown = [...field.options].find((option) => option.defaultSelected) ?? field.options[0];
+    return field.value !== shown?.value;
+  };
+  for (const field of form.querySelectorAll("[data-path]:not(fieldset), [data-path] input[type=checkbox]")) {
+    if (early(field)) change(field, later);
+  }
   draw();
   look();
   proveLater();

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 from site_checks import copy_workspace
 
 from browser.conftest import Windows
@@ -286,6 +286,28 @@ def test_a_new_unit(opened: Open, windows: Windows) -> None:
     expect(page.locator("[href='/guide/lt-2130/index.html']")).to_be_visible(timeout=SLOW_MS)
 
 
+def test_what_was_typed_before_the_script_came_counts(opened: Open, windows: Windows) -> None:
+    """The form can be seen and filled in while its script is still on the way."""
+    page = enter(opened, windows, "/unit/new", width=1280)
+    held: list[Route] = []
+    page.route("**/form.js*", lambda route: held.append(route))
+    page.goto(f"{opened.origin}/unit/{UNIT}", wait_until="commit")
+    page.fill("#title", "Typed early")
+    field = page.locator("#form select[data-path*='clamp']").first
+    wanted = field.locator("option:not(:checked):not([value=''])").first.get_attribute("value")
+    field.evaluate("(field) => { for (let at = field; at; at = at.parentElement) at.open = true; }")
+    field.select_option(wanted)
+    assert opened.file.read_text("utf-8").count("Typed early") == 0
+    for route in held:
+        route.continue_()
+    expect(page.locator("#text")).to_contain_text("Typed early", timeout=SLOW_MS)
+    page.click("#save")
+    settled(page, "Saved.")
+    text = opened.file.read_text("utf-8")
+    assert "title: Typed early\n" in text
+    assert re.search(rf"id: clamp, kind: wheel-clamp, place: {wanted}\b", text)
+
+
 def test_a_guide_changes_under_its_reader(opened: Open, windows: Windows) -> None:
     """It loads again when its unit changes, tells a mistake, and comes back when it is mended."""
     page = enter(opened, windows, f"/guide/{UNIT}/index.html")
@@ -386,3 +408,15 @@ def test_a_stranger_on_this_machine_sees_nothing(opened: Open, chromium: Browser
     assert "SPECIMEN" not in page.content()
     assert axe_findings(page) == []
     context.close()
+
+
+def test_what_a_field_cannot_show_is_left_as_it_is(opened: Open, windows: Windows) -> None:
+    """Nothing is changed by looking: a field has no room for a second line."""
+    text = opened.file.read_text("utf-8")
+    odd = text.replace("hint: The small flap below the window.", 'hint: "Two\\nlines"')
+    assert odd != text
+    opened.file.write_text(odd, "utf-8")
+    page = enter(opened, windows, f"/unit/{UNIT}", width=1280)
+    expect(page.locator("#title")).to_be_visible()
+    page.wait_for_timeout(1500)
+    assert page.locator("#said").inner_text() == "As saved."

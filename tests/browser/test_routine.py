@@ -6,7 +6,7 @@ import random
 import time
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from generator.fit.fit import fit_unit
 from generator.problems import Problems
@@ -70,14 +70,14 @@ def test_ticking_drops_and_reorders_the_rest(site, chromium: Browser, demo: Sour
     items = page.locator(".plan > ol > li")
     before = items.all_inner_texts()
     page.get_by_role("button", name="Done: 6", exact=True).click()
-    page.wait_for_function("document.querySelector('[role=status]').textContent")
+    expect(page.locator("[role=status]").first).not_to_be_empty()
     after = items.all_inner_texts()
     assert after[0] == before[5]
     assert sorted(after) == sorted(before)
     left = page.locator("[role=status]").first.inner_text()
     assert str(len(before) - 1) in left
     page.reload()
-    page.wait_for_function("document.querySelector('[role=status]').textContent")
+    expect(page.locator("[role=status]").first).not_to_be_empty()
     assert items.all_inner_texts()[0] == before[5]
     page.close()
 
@@ -90,7 +90,7 @@ def test_reader_chooses_a_way(site, chromium: Browser, demo: Sources) -> None:
     page.clock.set_fixed_time("2026-07-01T12:00:00")
     page.goto(address)
     shown = page.locator("h2:visible")
-    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    expect(page.locator(".ways [aria-current]").first).to_be_attached()
     assert [text.endswith("On mains.") for text in shown.all_inner_texts()] == [True]
     page.clock.set_fixed_time("2026-12-01T12:00:00")
     page.reload()
@@ -102,7 +102,7 @@ def test_reader_chooses_a_way(site, chromium: Browser, demo: Sources) -> None:
     assert not any("Heat the water on mains" in step for step in steps)
     assert page.locator(".clear").is_visible()
     page.reload()
-    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    expect(page.locator(".ways [aria-current]").first).to_be_attached()
     assert [text.endswith("On gas.") for text in shown.all_inner_texts()] == [True]
     page.close()
     plain = chromium.new_context(java_script_enabled=False).new_page()
@@ -119,7 +119,7 @@ def test_choosing_a_way_shifts_nothing(site, chromium: Browser, demo: Sources) -
     page.clock.set_fixed_time("2026-12-01T12:00:00")
     page.route("**/routine.*.js", lambda route: (time.sleep(0.5), route.continue_())[1])
     page.goto(f"{site.origin}/{code}/routine/arrive.html")
-    page.wait_for_function("document.querySelector('.ways [aria-current]')")
+    expect(page.locator(".ways [aria-current]").first).to_be_attached()
     page.wait_for_timeout(300)
     moved = page.evaluate(
         """() => new Promise((done) => {
