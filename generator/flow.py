@@ -188,9 +188,11 @@ def _fit_and_prove(
     like = next((one for one in alike if one.done.guide.notices == guide.notices), None)
     if like is None:
         return guide, prove_guide(guide, library, problems, memory.proven), None
-    if like.done.guide.tasks is guide.tasks:
-        return guide, like.done.proof, like
-    return guide, proof_about(guide, like.done.proof), like
+    proof = like.done.proof
+    if proof.problems or like.done.guide.tasks is not guide.tasks:
+        proof = proof_about(guide, proof)
+    problems.found += proof.problems
+    return guide, proof, like
 
 
 def finish_each(

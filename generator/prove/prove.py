@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from generator.fit.fit import common_names, ground_states
 from generator.fit.guide import BoundTask, Guide, Need
-from generator.problems import Mark, Problems
+from generator.problems import Mark, Problem, Problems
 from generator.prove.calls import Call, calls_of, find_faults
 from generator.prove.interlocks import Path, find_sequence
 from generator.prove.model import Action, Model, State, as_action, model_guide
@@ -60,6 +60,8 @@ class Proof:
     key: str
     """A digest of what was searched. While no more than texts are edited, the same digest means
     that the proof is the same."""
+    problems: tuple[Problem, ...]
+    """What fails, as it was noted for the guide."""
 
     @property
     def model(self) -> Model:
@@ -74,6 +76,8 @@ class Findings:
     interlocks: int
     plans: Mapping[tuple[str, str, str], FoundPlan]
     """By routine, situation and the way's name ("" without any); absent where there is no plan."""
+    problems: tuple[Problem, ...]
+    """What fails, as it is told of the first unit with that model."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +106,7 @@ def prove_guide(
 ) -> Proof:
     """Return what is proven of a guide, noting every need, interlock and routine that fails.
 
-    What fails is told for the first unit with that model only: the mistake is the same for all.
+    What fails is the same for every unit with that model, and is noted for each.
     """
     model = model_guide(guide, library.situations)
     known = Memo() if memo is None else memo
@@ -116,19 +120,26 @@ def prove_guide(
     planner = Planner(model, known.plans)
     findings = known.findings.get(key)
     if findings is None:
-        findings = _examine(guide, library, planner, calls, problems)
+        findings = _examine(guide, library, planner, calls)
         known.findings[key] = findings
+    failing = tuple(problem.in_unit(guide.unit.name) for problem in findings.problems)
+    problems.found += failing
     routines = tuple(
         PlannedRoutine(
             routine, _goal_of(routine, guide), _walk_plans(routine, guide, model, findings)
         )
         for routine in guide.routines
     )
-    return Proof(planner, routines, _find_providers(guide, model), findings.interlocks, key)
+    return Proof(
+        planner, routines, _find_providers(guide, model), findings.interlocks, key, failing
+    )
 
 
 def proof_about(guide: Guide, proof: Proof) -> Proof:
-    """Return what was proven of a unit that is equipped alike, about a guide's own tasks."""
+    """Return what was proven of a unit that is equipped alike, about a guide's own tasks.
+
+    What fails is told of this unit.
+    """
     tasks = {task.slug: task for task in guide.tasks}
 
     def own(actions: Iterable[Action]) -> tuple[Action, ...]:
@@ -150,7 +161,8 @@ def proof_about(guide: Guide, proof: Proof) -> Proof:
     providers = {
         need: tuple(tasks[task.slug] for task in able) for need, able in proof.providers.items()
     }
-    return replace(proof, routines=routines, providers=providers)
+    failing = tuple(problem.in_unit(guide.unit.name) for problem in proof.problems)
+    return replace(proof, routines=routines, providers=providers, problems=failing)
 
 
 def _walk_plans(
@@ -279,11 +291,9 @@ def _find_providers(guide: Guide, model: Model) -> dict[Need, tuple[BoundTask, .
     }
 
 
-def _examine(
-    guide: Guide, library: Library, planner: Planner, calls: Calls, problems: Problems
-) -> Findings:
-    """Return the findings of a model, noting all that fails."""
-    model = planner.model
+def _examine(guide: Guide, library: Library, planner: Planner, calls: Calls) -> Findings:
+    """Return the findings of a model."""
+    model, problems = planner.model, Problems()
     _prove_needs(guide, planner, problems)
     _prove_calls(guide, model, calls, problems)
     proven = 0
@@ -309,7 +319,7 @@ def _examine(
                     "tasks whose needs can be met and that set the goal's states",
                     guide.unit.name,
                 )
-    return Findings(proven, plans)
+    return Findings(proven, plans, tuple(problems.found))
 
 
 def _plan_routine(

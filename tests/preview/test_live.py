@@ -13,7 +13,9 @@ import pytest
 from pypdf import PdfReader
 
 from generator.desk.new_workspace import make_workspace
+from generator.flow import Memory
 from generator.preview import watch
+from generator.read.sources import read_sources
 from preview.conftest import Asker, open_for
 
 
@@ -132,6 +134,21 @@ def test_what_only_a_proof_finds_is_told(asker: Asker) -> None:
     answer = asker.get("/guide/sm-1/index.html")
     assert answer.status_code == 422
     assert "enters-an-interlock.md:" in answer.text
+
+
+def test_what_a_proof_finds_is_told_each_time(asker: Asker) -> None:
+    """Of every unit with that model, and again when it is looked at anew."""
+    bad = Path(__file__).parents[1] / "bad" / "tasks" / "enters-an-interlock.md"
+    folder = asker.root / "docs_src" / "tasks" / "water"
+    (folder / "enters-an-interlock.md").write_text(bad.read_text("utf-8"), "utf-8")
+    text = "unit: sm-2\nbased_on: small-2\ntitle: Second\n"
+    (asker.root / "units" / "sm-2.yml").write_text(text, "utf-8")
+    sources, memory = read_sources(asker.root), Memory()
+    for name in ("sm-1", "sm-2", "sm-1", "sm-2"):
+        found = watch.check_unit_guide(sources, sources.stock.units[name], memory)
+        assert found.done is None
+        assert len(found.problems) == 2
+        assert all(problem.unit == name in problem.wrong for problem in found.problems)
 
 
 def test_the_fleet_is_found_out_in_the_background(asker: Asker) -> None:
