@@ -82,10 +82,17 @@ class Signal:
             self._server = None
 
     def publish(self, public: Path) -> None:
-        """Put a built tree in place of what was served before."""
-        folder = self.root / FOLDER
-        shutil.rmtree(folder, ignore_errors=True)
-        shutil.copytree(public, folder)
+        """Put a built tree in place of what was served before.
+
+        In one step, as a build does: a page may be asking for the worker and its packs just then.
+        """
+        folder, new, old = (self.root / name for name in (FOLDER, "new", "old"))
+        shutil.copytree(public, new)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        if folder.exists():
+            folder.rename(old)
+        new.rename(folder)
+        shutil.rmtree(old, ignore_errors=True)
 
     def address(self, path: str) -> str:
         """Return the address of a published file."""

@@ -119,7 +119,7 @@ def test_change_is_shown_at_once_and_told_of(
         expect(page.locator(".steps")).to_contain_text(CHANGE[1])
         expect(page.get_by_role("alert")).to_contain_text("This page has changed since")
         # The same page in another tab, opened before, says that it is old.
-        expect(left_open.get_by_role("alert")).to_contain_text("out of date")
+        expect(left_open.get_by_role("alert")).to_contain_text("out of date", timeout=60_000)
         wait_for_version(page, before)
 
         signal.stop()
